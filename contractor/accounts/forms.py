@@ -1,0 +1,108 @@
+"""Sign-in, staff and the company."""
+
+from typing import Any
+
+from crispy_forms.helper import FormHelper
+from crispy_forms.layout import Column, Layout, Row, Submit
+from django import forms
+from django.contrib.auth import password_validation
+from django.contrib.auth.forms import AuthenticationForm
+
+from contractor.accounts.models import Company, Role
+
+
+class SignInForm(AuthenticationForm):
+    """E-mail address and password."""
+
+    error_messages = {
+        "invalid_login": "E-mail address and password don't match. Check both; capitals matter in the password.",
+        "inactive": "This person can no longer sign in. Ask your manager.",
+    }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["username"].label = "E-mail address"
+        self.helper = FormHelper()
+        self.helper.add_input(Submit("sign_in", "Sign in"))
+
+
+class ChangeStaffForm(forms.Form):
+    """What one of the staff is called and may do."""
+
+    name = forms.CharField(max_length=120)
+    phone = forms.CharField(max_length=40, required=False)
+    role = forms.ChoiceField(
+        choices=Role.choices,
+        help_text="Office: houses, rounds, claims. Technician: their own round. Manager: also set-up, waivers, terms.",
+    )
+    is_active = forms.BooleanField(required=False, initial=True, label="Can sign in")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = FormHelper()
+        self.helper.add_input(Submit("save", "Save"))
+
+
+class AddStaffForm(forms.Form):
+    """A new member of staff with a first password."""
+
+    name = forms.CharField(max_length=120)
+    email = forms.EmailField(label="E-mail address")
+    phone = forms.CharField(max_length=40, required=False)
+    role = forms.ChoiceField(choices=Role.choices)
+    password = forms.CharField(
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        label="First password",
+        help_text="Twelve characters or more.",
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = FormHelper()
+        self.helper.add_input(Submit("add", "Add to the staff"))
+
+    def clean_password(self) -> str:
+        password: str = self.cleaned_data["password"]
+        password_validation.validate_password(password)
+        return password
+
+
+class CompanyForm(forms.ModelForm):  # type: ignore[type-arg]  # not generic at run time
+    """Who the contractor is."""
+
+    class Meta:
+        model = Company
+        fields = (
+            "name",
+            "legal_name",
+            "licence",
+            "street",
+            "city",
+            "state",
+            "postcode",
+            "country",
+            "phone",
+            "email",
+            "units",
+        )
+        labels = {
+            "name": "Name on pages and letters",
+            "legal_name": "Legal name of the warrantor",
+            "licence": "Contractor licence, if the state asks for one",
+            "units": "Units people type and read",
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = FormHelper()
+        self.helper.layout = Layout(
+            "name",
+            "legal_name",
+            "licence",
+            "street",
+            Row(Column("city"), Column("state"), Column("postcode")),
+            "country",
+            Row(Column("phone"), Column("email")),
+            "units",
+        )
+        self.helper.add_input(Submit("save", "Save"))

@@ -1,0 +1,34 @@
+"""The Celery application and its clock work.
+
+Without a broker every task runs in process, at once; with ``CELERY_BROKER_URL`` a worker and one beat run them.
+The rows that are due decide what is done, not the tick: a missed tick is caught up by the next.
+"""
+
+import os
+
+from celery import Celery
+from celery.schedules import crontab
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "contractor.settings")
+
+app = Celery("contractor")
+app.config_from_object("django.conf:settings", namespace="CELERY")
+app.autodiscover_tasks()
+app.conf.beat_schedule = {
+    "refresh standings and due requests": {
+        "task": "contractor.warranties.tasks.refresh_all_standings",
+        "schedule": crontab(hour=2, minute=10),
+    },
+    "refresh life estimates": {
+        "task": "contractor.estimates.tasks.refresh_all_estimates",
+        "schedule": crontab(hour=2, minute=40),
+    },
+    "send notices that are due": {
+        "task": "contractor.notices.tasks.send_due_notices",
+        "schedule": 60.0,
+    },
+    "make reports that are missing": {
+        "task": "contractor.checkups.tasks.render_missing_reports",
+        "schedule": crontab(minute="*/10"),
+    },
+}

@@ -1,0 +1,5 @@
+from django.apps import AppConfig
+
+
+class CheckupsConfig(AppConfig):
+    name = "contractor.checkups"

@@ -1,0 +1,8 @@
+from django.apps import AppConfig
+
+
+class CoreConfig(AppConfig):
+    name = "contractor.core"
+
+    def ready(self) -> None:
+        from contractor.core import checks  # noqa: F401

@@ -1,0 +1,34 @@
+"""What is derived above is renewed after facts below have changed, without anything low importing anything high.
+
+An app that keeps a derived copy (standings, life estimates) registers a follower in its ``AppConfig.ready``; an
+action that changes facts of a house says so with ``facts_changed``; followers run once the change is committed.
+"""
+
+from collections.abc import Callable
+
+from django.db import transaction
+
+Follower = Callable[[int], None]
+_followers: dict[str, Follower] = {}
+
+
+def follow(name: str, follower: Follower) -> None:
+    """Registers what is to run with the property's id after its facts have changed. The name keeps it single."""
+    _followers[name] = follower
+
+
+def facts_changed(*, property_id: int) -> None:
+    """Runs every follower for this house after the present transaction has been committed.
+
+    A follower that fails must not undo or hide the fact that was written: it is logged, and the nightly
+    refresh catches up.
+    """
+    for follower in _followers.values():
+        transaction.on_commit(_calling(follower, property_id), robust=True)
+
+
+def _calling(follower: Follower, property_id: int) -> Callable[[], None]:
+    def call() -> None:
+        follower(property_id)
+
+    return call

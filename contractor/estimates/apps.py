@@ -1,0 +1,5 @@
+from django.apps import AppConfig
+
+
+class EstimatesConfig(AppConfig):
+    name = "contractor.estimates"

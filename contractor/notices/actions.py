@@ -1,0 +1,144 @@
+"""Writes about notices: queue once per occasion, send, and keep what happened."""
+
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+from email.utils import make_msgid
+from functools import partial
+from typing import Any
+
+from django.conf import settings
+from django.core.mail import EmailMultiAlternatives
+from django.db import transaction
+from django.template.loader import render_to_string
+
+from contractor.accounts.queries import the_company
+from contractor.core import audit
+from contractor.core.audit import Actor
+from contractor.notices.errors import NotFailed
+from contractor.notices.models import Notice
+from contractor.properties.models import Person, Property
+
+MOST_ATTEMPTS = 5
+
+
+@transaction.atomic
+def queue_notice(
+    *,
+    occasion: str,
+    template: str,
+    person: Person,
+    property: Property | None,
+    context: Mapping[str, Any],
+    by: Actor,
+    at: datetime,
+    not_before: datetime | None = None,
+) -> Notice:
+    """Writes a message from ``notices/<template>.subject.txt``, ``.txt`` and ``.html`` and queues it.
+
+    The same occasion gives the same notice: the first one stays and nothing is sent twice. Without an e-mail
+    address, or when the person doesn't want e-mail, it becomes a letter to print.
+    """
+    known = Notice.objects.filter(occasion=occasion).first()
+    if known is not None:
+        return known
+    words = {**context, "person": person, "property": property, "company": the_company(), "site": settings.SITE_ADDRESS}
+    by_email = bool(person.email) and person.wants_email
+    subject = " ".join(render_to_string(f"notices/{template}.subject.txt", words).split())
+    words["subject"] = subject
+    notice = Notice.objects.create(
+        occasion=occasion,
+        template=template,
+        channel=Notice.Channel.EMAIL if by_email else Notice.Channel.LETTER,
+        person=person,
+        property=property,
+        address=person.email if by_email else "",
+        subject=subject,
+        text=render_to_string(f"notices/{template}.txt", words),
+        html=render_to_string(f"notices/{template}.html", words),
+        queued_at=at,
+        not_before=not_before or at,
+    )
+    audit.record(
+        by=by,
+        at=at,
+        verb="notice queued",
+        subject=notice,
+        property_id=property.pk if property else None,
+        after={"occasion": occasion, "template": template, "channel": notice.channel, "person_id": person.pk},
+    )
+    if by_email and notice.not_before <= at:
+        # Only a wake-up call: the row is the record of work, and the sweep sends what this call misses.
+        transaction.on_commit(partial(_wake, notice.pk), robust=True)
+    return notice
+
+
+def send_notice(*, notice_id: int, at: datetime) -> bool:
+    """Sends one queued e-mail; True when it went out now.
+
+    The claim is one compare-and-set, so two workers never send the same notice. After five attempts the notice
+    lies in sight of the office as failed. A worker that dies while sending leaves the state "sending"; such a
+    notice is never repeated by itself, because the message may have gone out.
+    """
+    claimed = Notice.objects.to_send(at).filter(pk=notice_id, channel=Notice.Channel.EMAIL)
+    if not claimed.update(state=Notice.State.SENDING):
+        return False
+    notice = Notice.objects.get(pk=notice_id)
+    message = EmailMultiAlternatives(
+        subject=notice.subject,
+        body=notice.text,
+        to=[notice.address],
+        headers={"Message-ID": make_msgid(idstring=f"notice-{notice.pk}", domain="notices.invalid")},
+    )
+    message.attach_alternative(notice.html, "text/html")
+    notice.attempts += 1
+    try:
+        message.send()
+    except OSError as problem:
+        failed = notice.attempts >= MOST_ATTEMPTS
+        notice.state = Notice.State.FAILED if failed else Notice.State.QUEUED
+        notice.last_error = str(problem)
+        notice.not_before = at + timedelta(minutes=2**notice.attempts)
+        notice.save()
+        return False
+    notice.state, notice.sent_at, notice.last_error = Notice.State.SENT, at, ""
+    notice.save()
+    return True
+
+
+@transaction.atomic
+def try_again(*, notice_id: int, by: Actor, at: datetime) -> Notice:
+    """Queues a failed notice once more, by hand. Raises NotFailed."""
+    notice = Notice.objects.select_for_update().get(pk=notice_id)
+    if notice.state not in {Notice.State.FAILED, Notice.State.SENDING}:
+        raise NotFailed
+    notice.state, notice.attempts, notice.not_before = Notice.State.QUEUED, 0, at
+    notice.save()
+    audit.record(
+        by=by,
+        at=at,
+        verb="notice tried again",
+        subject=notice,
+        property_id=notice.property_id,
+        after={"state": "queued"},
+    )
+    transaction.on_commit(partial(_wake, notice.pk), robust=True)
+    return notice
+
+
+@transaction.atomic
+def mark_letter_sent(*, notice_id: int, by: Actor, at: datetime) -> Notice:
+    """Notes that a printed letter was posted."""
+    notice = Notice.objects.select_for_update().get(pk=notice_id)
+    if notice.channel == Notice.Channel.LETTER and notice.state == Notice.State.QUEUED:
+        notice.state, notice.sent_at = Notice.State.SENT, at
+        notice.save()
+        audit.record(
+            by=by, at=at, verb="letter posted", subject=notice, property_id=notice.property_id, after={"state": "sent"}
+        )
+    return notice
+
+
+def _wake(notice_id: int) -> None:
+    from contractor.notices.tasks import send_one_notice  # the task calls this module
+
+    send_one_notice.delay(notice_id=notice_id)

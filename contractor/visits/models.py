@@ -1,0 +1,112 @@
+"""What needs somebody at a house, and who goes there on which day."""
+
+from django.db import models
+from django.db.models import F, Q
+
+from contractor.accounts.models import User
+from contractor.systems.models import System
+
+
+class VisitKind(models.TextChoices):
+    CHECKUP = "checkup", "Yearly check-up"
+    REPAIR = "repair", "Repair"
+    CLAIM = "claim", "Claim call"
+    TRANSFER = "transfer", "Transfer check"
+    REINSTATEMENT = "reinstatement", "Reinstatement check"
+
+
+class RequestQuerySet(models.QuerySet["Request"]):
+    def wanting(self) -> "RequestQuerySet":
+        """Requests that still stand: neither withdrawn nor done."""
+        return self.filter(withdrawn_at__isnull=True).exclude(appointments__state=Appointment.State.DONE)
+
+    def without_appointment(self) -> "RequestQuerySet":
+        """Standing requests that nobody has been given yet."""
+        return self.wanting().exclude(appointments__state__in=Appointment.LIVE)
+
+
+class Request(models.Model):
+    """Everything that needs somebody at a house. ``occasion`` is unique, so nothing is asked for twice."""
+
+    occasion = models.CharField(max_length=120, unique=True)
+    system = models.ForeignKey(System, on_delete=models.PROTECT, related_name="requests")
+    kind = models.CharField(max_length=20, choices=VisitKind.choices)
+    target_on = models.DateField()
+    earliest_on = models.DateField()
+    latest_on = models.DateField()
+    minutes = models.PositiveSmallIntegerField()
+    reason = models.TextField()
+    carry = models.TextField(blank=True, help_text="Parts to bring along.")
+    created_at = models.DateTimeField()
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_because = models.TextField(blank=True)
+
+    objects = RequestQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["latest_on", "pk"]
+        indexes = [models.Index(fields=["earliest_on", "latest_on"], name="request_window")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(earliest_on__lte=F("target_on")) & Q(target_on__lte=F("latest_on")),
+                name="request_target_in_window",
+            ),
+            models.CheckConstraint(condition=Q(minutes__gt=0), name="request_takes_time"),
+        ]
+
+    def __str__(self) -> str:
+        return self.occasion
+
+
+class AppointmentQuerySet(models.QuerySet["Appointment"]):
+    def live(self) -> "AppointmentQuerySet":
+        """Appointments that hold: planned, confirmed or done."""
+        return self.filter(state__in=Appointment.LIVE)
+
+    def visible_to(self, user: User) -> "AppointmentQuerySet":
+        """A technician sees only what was given to them; office and manager see all."""
+        return self.filter(technician=user) if user.role == "technician" else self
+
+
+class Appointment(models.Model):
+    """One request given to one technician on one day, as one stop of that day's round."""
+
+    class State(models.TextChoices):
+        PLANNED = "planned", "Planned"
+        CONFIRMED = "confirmed", "Confirmed by the owner"
+        DONE = "done", "Done"
+        COULD_NOT = "could_not", "Could not be done"
+        CANCELLED = "cancelled", "Cancelled"
+
+    LIVE = ("planned", "confirmed", "done")
+
+    request = models.ForeignKey(Request, on_delete=models.PROTECT, related_name="appointments")
+    technician = models.ForeignKey(User, on_delete=models.PROTECT, related_name="appointments")
+    on = models.DateField()
+    stop_number = models.PositiveSmallIntegerField()
+    arrive_from = models.TimeField(null=True, blank=True)
+    arrive_until = models.TimeField(null=True, blank=True)
+    state = models.CharField(max_length=12, choices=State.choices, default=State.PLANNED)
+    state_because = models.TextField(blank=True)
+    made_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    made_at = models.DateTimeField()
+
+    objects = AppointmentQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["on", "stop_number", "pk"]
+        indexes = [models.Index(fields=["technician", "on"], name="appointment_round")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["request"],
+                condition=Q(state__in=("planned", "confirmed", "done")),
+                name="one_live_appointment_per_request",
+            ),
+            models.CheckConstraint(
+                condition=Q(arrive_from__isnull=True, arrive_until__isnull=True) | Q(arrive_from__lt=F("arrive_until")),
+                name="arrival_window_in_order",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"appointment {self.pk}"

@@ -1,0 +1,235 @@
+"""Terms, warranties, what was decided about them, and the certificates issued."""
+
+from django.db import models
+from django.db.models import Q
+
+from contractor.accounts.models import User
+from contractor.properties.models import Ownership, Person
+from contractor.systems.models import Component, System
+from contractor.systems.part_kinds import choices
+
+
+class TermsEditionQuerySet(models.QuerySet["TermsEdition"]):
+    def published(self) -> "TermsEditionQuerySet":
+        return self.filter(published_at__isnull=False).order_by("-published_at")
+
+
+class TermsEdition(models.Model):
+    """One edition of warranty terms. Once published it is never edited; a change is a new edition."""
+
+    edition = models.SlugField(max_length=40, unique=True)
+    title = models.CharField(max_length=120)
+    data = models.JSONField()
+    created_at = models.DateTimeField()
+    published_at = models.DateTimeField(null=True, blank=True)
+    published_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+
+    objects = TermsEditionQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-created_at"]
+
+    def __str__(self) -> str:
+        return f"{self.title} ({self.edition})"
+
+
+class Warranty(models.Model):
+    """Terms issued to a system on a date."""
+
+    number = models.CharField(max_length=20, unique=True)
+    system = models.ForeignKey(System, on_delete=models.PROTECT, related_name="warranties")
+    terms = models.ForeignKey(TermsEdition, on_delete=models.PROTECT, related_name="warranties")
+    issued_on = models.DateField()
+    issued_to = models.ForeignKey(Ownership, on_delete=models.PROTECT, related_name="warranties")
+    issued_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    issued_at = models.DateTimeField()
+    voided_on = models.DateField(null=True, blank=True)
+    voided_clause = models.CharField(max_length=120, blank=True)
+    voided_because = models.TextField(blank=True)
+    voided_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+
+    class Meta:
+        ordering = ["issued_on", "pk"]
+        verbose_name_plural = "warranties"
+        constraints = [
+            models.UniqueConstraint(
+                fields=["system"], condition=Q(voided_on__isnull=True), name="one_valid_warranty_per_system"
+            ),
+            models.CheckConstraint(
+                condition=Q(voided_on__isnull=True) | (~Q(voided_because="") & ~Q(voided_clause="")),
+                name="void_has_clause_and_reason",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.number
+
+
+class Waiver(models.Model):
+    """Days that count as cared for, by a manager's recorded decision."""
+
+    warranty = models.ForeignKey(Warranty, on_delete=models.PROTECT, related_name="waivers")
+    from_on = models.DateField()
+    until_on = models.DateField()
+    because = models.TextField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["from_on"]
+        constraints = [
+            models.CheckConstraint(condition=Q(from_on__lt=models.F("until_on")), name="waiver_has_days"),
+            models.CheckConstraint(condition=~Q(because=""), name="waiver_has_reason"),
+        ]
+
+    def __str__(self) -> str:
+        return f"waiver {self.pk}"
+
+
+class Transfer(models.Model):
+    """Carrying a warranty from one owner to the next."""
+
+    class State(models.TextChoices):
+        ASKED = "asked", "Asked for"
+        ISSUED = "issued", "Issued"
+        WITHDRAWN = "withdrawn", "Withdrawn"
+        REVOKED = "revoked", "Revoked"
+
+    warranty = models.ForeignKey(Warranty, on_delete=models.PROTECT, related_name="transfers")
+    seller = models.ForeignKey(Ownership, on_delete=models.PROTECT, related_name="transfers_out")
+    buyer = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="transfers_in")
+    asked_at = models.DateTimeField()
+    notified_on = models.DateField()
+    closing_on = models.DateField()
+    fee = models.DecimalField(max_digits=9, decimal_places=2, default=0)
+    fee_paid_on = models.DateField(null=True, blank=True)
+    accepted_on = models.DateField(null=True, blank=True)
+    accepted_name = models.CharField(max_length=160, blank=True)
+    waived = models.JSONField(default=dict, blank=True)
+    state = models.CharField(max_length=10, choices=State.choices, default=State.ASKED)
+    state_because = models.TextField(blank=True)
+    issued_at = models.DateTimeField(null=True, blank=True)
+    issued_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    buyer_ownership = models.ForeignKey(
+        Ownership, on_delete=models.PROTECT, null=True, blank=True, related_name="transfers_here"
+    )
+
+    class Meta:
+        ordering = ["closing_on", "pk"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["warranty"], condition=Q(state="asked"), name="one_open_transfer_per_warranty"
+            ),
+            models.CheckConstraint(
+                condition=~Q(state="issued") | (Q(issued_at__isnull=False) & Q(buyer_ownership__isnull=False)),
+                name="issued_transfer_is_complete",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"transfer {self.pk}"
+
+
+class Claim(models.Model):
+    """An owner's report of a failure, and the decision with the arithmetic behind it."""
+
+    class State(models.TextChoices):
+        REPORTED = "reported", "Reported"
+        DECIDED = "decided", "Decided"
+        WITHDRAWN = "withdrawn", "Withdrawn"
+
+    warranty = models.ForeignKey(Warranty, on_delete=models.PROTECT, related_name="claims")
+    component = models.ForeignKey(Component, on_delete=models.PROTECT, null=True, blank=True, related_name="claims")
+    part_kind = models.CharField(max_length=30, choices=choices())
+    lost_on = models.DateField()
+    reported_on = models.DateField()
+    what = models.TextField()
+    cause = models.CharField(max_length=40)
+    cost = models.DecimalField(max_digits=10, decimal_places=2, null=True, blank=True)
+    state = models.CharField(max_length=10, choices=State.choices, default=State.REPORTED)
+    judgement = models.JSONField(null=True, blank=True)
+    decision = models.JSONField(null=True, blank=True)
+    outcome = models.CharField(max_length=20, blank=True)
+    owner_pays = models.DecimalField(max_digits=10, decimal_places=2, null=True, blank=True)
+    contractor_pays = models.DecimalField(max_digits=10, decimal_places=2, null=True, blank=True)
+    decided_at = models.DateTimeField(null=True, blank=True)
+    decided_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+
+    class Meta:
+        ordering = ["-reported_on", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(state="decided") | (Q(decided_at__isnull=False) & ~Q(outcome="")),
+                name="decided_claim_has_outcome",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"claim {self.pk}"
+
+
+class Certificate(models.Model):
+    """The numbered document that states a warranty's standing and promises on a day, with its facts frozen."""
+
+    number = models.CharField(max_length=12, unique=True)
+    warranty = models.ForeignKey(Warranty, on_delete=models.PROTECT, related_name="certificates")
+    transfer = models.OneToOneField(
+        Transfer, on_delete=models.PROTECT, null=True, blank=True, related_name="certificate"
+    )
+    issued_to = models.ForeignKey(Ownership, on_delete=models.PROTECT, related_name="certificates")
+    facts = models.JSONField()
+    facts_sha256 = models.CharField(max_length=64)
+    check_code = models.CharField(max_length=8)
+    token = models.CharField(max_length=64, unique=True)
+    issued_on = models.DateField()
+    issued_at = models.DateTimeField()
+    issued_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    file = models.FileField(upload_to="certificates", blank=True)
+    file_sha256 = models.CharField(max_length=64, blank=True)
+    supersedes = models.OneToOneField(
+        "self", on_delete=models.PROTECT, null=True, blank=True, related_name="superseded_by"
+    )
+    revoked_at = models.DateTimeField(null=True, blank=True)
+    revoked_because = models.TextField(blank=True)
+
+    class Meta:
+        ordering = ["-issued_at", "-pk"]
+        constraints = [
+            # One first certificate per warranty, and each later one supersedes exactly one: a chain, no branches.
+            models.UniqueConstraint(
+                fields=["warranty"], condition=Q(supersedes__isnull=True), name="one_first_certificate_per_warranty"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.number
+
+
+class StoredStanding(models.Model):
+    """The derived standing of a promise, kept for lists; ``inputs_sha256`` and ``on`` prove it is not stale.
+
+    The row with an empty part kind sums up the warranty: its care, and the least favourable cover.
+    """
+
+    warranty = models.ForeignKey(Warranty, on_delete=models.PROTECT, related_name="standings")
+    part_kind = models.CharField(max_length=30, choices=choices(), blank=True)
+    cover = models.CharField(max_length=12)
+    care = models.CharField(max_length=12)
+    through_on = models.DateField(null=True, blank=True)
+    next_due_on = models.DateField(null=True, blank=True)
+    reasons = models.JSONField(default=list)
+    restore = models.TextField(blank=True)
+    on = models.DateField()
+    inputs_sha256 = models.CharField(max_length=64)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["warranty", "part_kind"], name="one_standing_per_promise"),
+        ]
+        indexes = [
+            models.Index(fields=["part_kind", "care"], name="standing_care"),
+            models.Index(fields=["part_kind", "cover"], name="standing_cover"),
+        ]
+
+    def __str__(self) -> str:
+        return f"standing of warranty {self.warranty_id} {self.part_kind}"

@@ -1,0 +1,4 @@
+from django.urls import URLPattern
+
+app_name = "warranties"
+urlpatterns: list[URLPattern] = []
