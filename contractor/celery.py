@@ -5,6 +5,7 @@ The rows that are due decide what is done, not the tick: a missed tick is caught
 """
 
 import os
+from importlib import import_module
 
 from celery import Celery
 from celery.schedules import crontab
@@ -14,6 +15,18 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "contractor.settings")
 app = Celery("contractor")
 app.config_from_object("django.conf:settings", namespace="CELERY")
 app.autodiscover_tasks()
+
+
+def start(task: str, **ids: int) -> None:
+    """Begins a task by its name, such as ``contractor.notices.tasks.send_one_notice``, with ids by keyword.
+
+    By name, because tasks call actions and an action that begins a task must not import it back; the module is
+    imported when its first task is begun.
+    """
+    module, _, name = task.rpartition(".")
+    getattr(import_module(module), name).delay(**ids)
+
+
 app.conf.beat_schedule = {
     "refresh standings and due requests": {
         "task": "contractor.warranties.tasks.refresh_all_standings",

@@ -23,6 +23,7 @@ class SignInForm(AuthenticationForm):
         super().__init__(*args, **kwargs)
         self.fields["username"].label = "E-mail address"
         self.helper = FormHelper()
+        self.helper.form_tag = False
         self.helper.add_input(Submit("sign_in", "Sign in"))
 
 
@@ -40,6 +41,7 @@ class ChangeStaffForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.helper = FormHelper()
+        self.helper.form_tag = False
         self.helper.add_input(Submit("save", "Save"))
 
 
@@ -59,6 +61,7 @@ class AddStaffForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.helper = FormHelper()
+        self.helper.form_tag = False
         self.helper.add_input(Submit("add", "Add to the staff"))
 
     def clean_password(self) -> str:
@@ -95,6 +98,7 @@ class CompanyForm(forms.ModelForm):  # type: ignore[type-arg]  # not generic at 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.helper = FormHelper()
+        self.helper.form_tag = False
         self.helper.layout = Layout(
             "name",
             "legal_name",

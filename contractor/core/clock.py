@@ -13,3 +13,8 @@ def now() -> datetime:
 def today() -> date:
     """Today's date where the company is (Django's current time zone)."""
     return timezone.localdate()
+
+
+def day_of(moment: datetime) -> date:
+    """The day that an aware moment falls on where the company is."""
+    return timezone.localdate(moment)

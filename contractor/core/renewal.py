@@ -4,12 +4,16 @@ An app that keeps a derived copy (standings, life estimates) registers a followe
 action that changes facts of a house says so with ``facts_changed``; followers run once the change is committed.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from functools import partial
 
 from django.db import transaction
 
 Follower = Callable[[int], None]
 _followers: dict[str, Follower] = {}
+_held: ContextVar[set[int] | None] = ContextVar("houses whose renewal is held back", default=None)
 
 
 def follow(name: str, follower: Follower) -> None:
@@ -23,12 +27,22 @@ def facts_changed(*, property_id: int) -> None:
     A follower that fails must not undo or hide the fact that was written: it is logged, and the nightly
     refresh catches up.
     """
+    held = _held.get()
+    if held is not None:
+        held.add(property_id)
+        return
     for follower in _followers.values():
-        transaction.on_commit(_calling(follower, property_id), robust=True)
+        transaction.on_commit(partial(follower, property_id), robust=True)
 
 
-def _calling(follower: Follower, property_id: int) -> Callable[[], None]:
-    def call() -> None:
-        follower(property_id)
-
-    return call
+@contextmanager
+def once_at_the_end() -> Iterator[None]:
+    """For a long piece of work on many facts, such as an import: each house is renewed once, when it is done."""
+    houses: set[int] = set()
+    token = _held.set(houses)
+    try:
+        yield
+    finally:
+        _held.reset(token)
+        for property_id in sorted(houses):
+            facts_changed(property_id=property_id)

@@ -1,15 +1,16 @@
 """Units at the edge: what people type and read on one side, what the computations take on the other.
 
-Inside, every quantity is a plain float in one base unit: metre, m³/s, volt, ampere, °C, second, ampere-hour, m³,
-pascal, m², and a bare ratio for slope, share (relative humidity) and specific gravity. ``UNITS`` lists what may be
-typed and shown; its codes are what tables, checklists and the tablet store. Conversion factors come from pint.
+Inside, every quantity is a plain float in one base unit: metre, m³/s, volt, ampere, °C, second, ampere-hour,
+m³, pascal, m², and a bare ratio for slope, share (relative humidity) and specific gravity. ``UNITS`` lists what
+may be typed and shown; its codes are what tables, checklists and the tablet store. Factors come from pint.
 """
 
 import math
 import re
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cache
-from typing import Final
+from typing import Any, Final
 
 import pint
 
@@ -24,7 +25,7 @@ class UnreadableMeasurement(Refusal):
 class Unit:
     """One unit: ``code`` is stored, ``symbol`` is shown, ``word`` is read aloud.
 
-    ``digits`` are the decimals shown at most; ``fixed`` keeps trailing zeros, where the trade always writes them.
+    ``digits`` are the decimals shown at most; ``fixed`` keeps trailing zeros where the trade writes them.
     """
 
     code: str
@@ -86,44 +87,65 @@ SIGNED: Final = frozenset({"temperature", "voltage", "current", "slope"})
 ABSOLUTE_ZERO_C: Final = -273.15
 
 
-def _unit(code: str, quantity: str, pint_name: str, digits: int, word: str, symbol: str | None = None,
-          also: tuple[str, ...] = (), fixed: bool = False) -> Unit:
-    return Unit(code=code, symbol=code if symbol is None else symbol, word=word, quantity=quantity,
-                pint_name=pint_name, digits=digits, also=also, fixed=fixed)
+def _unit(
+    code: str,
+    quantity: str,
+    pint_name: str,
+    digits: int,
+    word: str,
+    *,
+    symbol: str | None = None,
+    also: tuple[str, ...] = (),
+    fixed: bool = False,
+) -> Unit:
+    symbol = code if symbol is None else symbol
+    return Unit(
+        code=code,
+        symbol=symbol,
+        word=word,
+        quantity=quantity,
+        pint_name=pint_name,
+        digits=digits,
+        also=also,
+        fixed=fixed,
+    )
 
 
-UNITS: Final[dict[str, Unit]] = {unit.code: unit for unit in (
-    _unit("in", "length", "inch", 2, "inches", also=("inch", "inches", '"', "″", "''")),
-    _unit("ft", "length", "foot", 1, "feet", also=("foot", "feet", "'", "′")),
-    _unit("mm", "length", "millimeter", 1, "millimetres"),
-    _unit("cm", "length", "centimeter", 1, "centimetres"),
-    _unit("m", "length", "meter", 2, "metres"),
-    _unit("gal/h", "flow", "US_liquid_gallon / hour", 0, "gallons an hour", also=("gph", "gal/hr")),
-    _unit("gal/min", "flow", "US_liquid_gallon / minute", 1, "gallons a minute", also=("gpm",)),
-    _unit("L/min", "flow", "liter / minute", 1, "litres a minute", also=("lpm",)),
-    _unit("L/s", "flow", "liter / second", 2, "litres a second"),
-    _unit("m3/s", "flow", "meter ** 3 / second", 6, "cubic metres a second", symbol="m³/s"),
-    _unit("V", "voltage", "volt", 2, "volts", also=("volt", "volts")),
-    _unit("A", "current", "ampere", 1, "amperes", also=("amp", "amps")),
-    _unit("degF", "temperature", "degree_Fahrenheit", 0, "degrees Fahrenheit", "°F", ("f", "deg f")),
-    _unit("degC", "temperature", "degree_Celsius", 1, "degrees Celsius", "°C", ("c", "deg c")),
-    _unit("s", "time", "second", 0, "seconds", also=("sec", "second", "seconds")),
-    _unit("min", "time", "minute", 1, "minutes", also=("minute", "minutes")),
-    _unit("h", "time", "hour", 1, "hours", also=("hr", "hrs", "hour", "hours")),
-    _unit("count", "count", "dimensionless", 0, "whole number", symbol="", also=("times", "x")),
-    _unit("Ah", "capacity", "ampere_hour", 1, "ampere-hours"),
-    _unit("gal", "volume", "US_liquid_gallon", 1, "gallons", also=("gallon", "gallons")),
-    _unit("L", "volume", "liter", 1, "litres", also=("liter", "liters", "litre", "litres")),
-    _unit("m3", "volume", "meter ** 3", 3, "cubic metres", symbol="m³"),
-    _unit("psi", "pressure", "pound_force_per_square_inch", 1, "pounds per square inch"),
-    _unit("kPa", "pressure", "kilopascal", 1, "kilopascals"),
-    _unit("ft2", "area", "foot ** 2", 1, "square feet", symbol="ft²", also=("sq ft",)),
-    _unit("m2", "area", "meter ** 2", 2, "square metres", symbol="m²"),
-    _unit("in/ft", "slope", "inch / foot", 2, "inches per foot"),
-    _unit("mm/m", "slope", "millimeter / meter", 0, "millimetres per metre"),
-    _unit("%", "share", "percent", 0, "percent", symbol="%", also=("percent",)),
-    _unit("SG", "specific_gravity", "dimensionless", 3, "specific gravity", symbol="", fixed=True),
-)}
+UNITS: Final[dict[str, Unit]] = {
+    unit.code: unit
+    for unit in (
+        _unit("in", "length", "inch", 2, "inches", also=("inch", "inches", '"', "″", "''")),
+        _unit("ft", "length", "foot", 1, "feet", also=("foot", "feet", "'", "′")),
+        _unit("mm", "length", "millimeter", 1, "millimetres"),
+        _unit("cm", "length", "centimeter", 1, "centimetres"),
+        _unit("m", "length", "meter", 2, "metres"),
+        _unit("gal/h", "flow", "US_liquid_gallon / hour", 0, "gallons an hour", also=("gph", "gal/hr")),
+        _unit("gal/min", "flow", "US_liquid_gallon / minute", 1, "gallons a minute", also=("gpm",)),
+        _unit("L/min", "flow", "liter / minute", 1, "litres a minute", also=("lpm",)),
+        _unit("L/s", "flow", "liter / second", 2, "litres a second"),
+        _unit("m3/s", "flow", "meter ** 3 / second", 6, "cubic metres a second", symbol="m³/s"),
+        _unit("V", "voltage", "volt", 2, "volts", also=("volt", "volts")),
+        _unit("A", "current", "ampere", 1, "amperes", also=("amp", "amps")),
+        _unit("degF", "temperature", "degree_Fahrenheit", 0, "degrees Fahrenheit", symbol="°F", also=("f", "deg f")),
+        _unit("degC", "temperature", "degree_Celsius", 1, "degrees Celsius", symbol="°C", also=("c", "deg c")),
+        _unit("s", "time", "second", 0, "seconds", also=("sec", "second", "seconds")),
+        _unit("min", "time", "minute", 1, "minutes", also=("minute", "minutes")),
+        _unit("h", "time", "hour", 1, "hours", also=("hr", "hrs", "hour", "hours")),
+        _unit("count", "count", "dimensionless", 0, "whole number", symbol="", also=("times", "x")),
+        _unit("Ah", "capacity", "ampere_hour", 1, "ampere-hours"),
+        _unit("gal", "volume", "US_liquid_gallon", 1, "gallons", also=("gallon", "gallons")),
+        _unit("L", "volume", "liter", 1, "litres", also=("liter", "liters", "litre", "litres")),
+        _unit("m3", "volume", "meter ** 3", 3, "cubic metres", symbol="m³"),
+        _unit("psi", "pressure", "pound_force_per_square_inch", 1, "pounds per square inch"),
+        _unit("kPa", "pressure", "kilopascal", 1, "kilopascals"),
+        _unit("ft2", "area", "foot ** 2", 1, "square feet", symbol="ft²", also=("sq ft",)),
+        _unit("m2", "area", "meter ** 2", 2, "square metres", symbol="m²"),
+        _unit("in/ft", "slope", "inch / foot", 2, "inches per foot"),
+        _unit("mm/m", "slope", "millimeter / meter", 0, "millimetres per metre"),
+        _unit("%", "share", "percent", 0, "percent", symbol="%", also=("percent",)),
+        _unit("SG", "specific_gravity", "dimensionless", 3, "specific gravity", symbol="", fixed=True),
+    )
+}
 
 # What a company reads when it has not chosen otherwise, per quantity: US, metric.
 DISPLAY_UNITS: Final[dict[str, tuple[str, str]]] = {
@@ -144,7 +166,8 @@ DISPLAY_UNITS: Final[dict[str, tuple[str, str]]] = {
 }
 
 SYSTEMS: Final = ("US", "metric")
-_REGISTRY: Final = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+# Fractions keep definitions exact: a US gallon is 231 cubic inches and an inch 25.4 mm, to the last digit.
+_REGISTRY: Final[pint.UnitRegistry[Any]] = pint.UnitRegistry(non_int_type=Fraction)
 
 
 def display_unit(quantity: str, system: str) -> str:
@@ -157,11 +180,8 @@ def factor_and_offset(unit: str) -> tuple[float, float]:
     """The two numbers that make the base unit: ``si = value * factor + offset``; for the tablet as well."""
     known = UNITS[unit]
     base = BASE_PINT_NAMES[known.quantity]
-    nothing = float(_REGISTRY.Quantity(0.0, known.pint_name).to(base).magnitude)
-    one = float(_REGISTRY.Quantity(1.0, known.pint_name).to(base).magnitude)
-    if known.quantity != "temperature":
-        return one, 0.0
-    return one - nothing, nothing
+    nothing, one = (_REGISTRY.Quantity(Fraction(n), known.pint_name).to(base).magnitude for n in (0, 1))
+    return float(one - nothing), float(nothing)
 
 
 def to_si(value: float, unit: str) -> float:
@@ -179,13 +199,13 @@ def from_si(value_si: float, unit: str) -> float:
 def shown(value_si: float, unit: str, *, more_digits: int = 0) -> str:
     """A value in the base unit as people read it in ``unit``: "12.6 V", "40 °F", "114,256".
 
-    Decimals are those the gauge of the trade gives, trailing zeros dropped; a value too small for them keeps one
+    Decimals are those the trade's gauges give, trailing zeros dropped; a value too small for them keeps one
     significant digit rather than becoming 0. ``more_digits`` sets two close values apart.
     """
     known = UNITS[unit]
     value = from_si(value_si, unit)
     digits = known.digits + more_digits
-    if value and abs(value) < 0.5 * 10.0**-digits and abs(value) > 1e-9:
+    if known.quantity != "temperature" and 1e-9 < abs(value) < 0.5 * 10.0**-digits:
         digits = -math.floor(math.log10(abs(value)))
     number = f"{value:,.{digits}f}" if known.quantity == "count" else f"{value:.{digits}f}"
     if "." in number and not known.fixed:
@@ -204,14 +224,14 @@ def _with_symbol(number: str, unit: Unit) -> str:
 def parse(text: str, unit: str) -> Typed:
     """Read what a person typed into a field that is labelled with ``unit``.
 
-    Takes a decimal point or comma, common fractions ("5 1/2", "5½"), the unit behind the number, another unit of
-    the same quantity ("32 cm" in a field in inches), two of them ("5 ft 6 in", "2 min 30 s") and a stopwatch
+    Takes a decimal point or comma, common fractions ("5 1/2", "5½"), the unit behind the number, another unit
+    of the same quantity ("32 cm" in a field in inches), two of them ("5 ft 6 in", "2 min 30 s") and a stopwatch
     reading ("1:30", minutes and seconds). Raises ``UnreadableMeasurement``, whose sentence says what to type.
     """
     asked = UNITS[unit]
     cleaned = _cleaned(text)
     if not cleaned:
-        raise UnreadableMeasurement(f"Nothing was typed: type {QUANTITY_WORDS[asked.quantity]}{_in_words(asked)}.")
+        raise UnreadableMeasurement(f"Nothing was typed: {_how_to(asked)}")
     if len(cleaned) > 40:
         raise UnreadableMeasurement(f"This is too long for {QUANTITY_WORDS[asked.quantity]}: {_how_to(asked)}")
     stopwatch = re.fullmatch(r"(\d{1,3}):([0-5]\d(?:\.\d+)?)", cleaned)
@@ -225,7 +245,8 @@ def parse(text: str, unit: str) -> Typed:
         return _believable(Typed(text=text, value=value, unit=found.code, si=si), asked)
     (large, large_unit), (small, small_unit) = amounts
     si = to_si(large, large_unit.code) + to_si(small, small_unit.code)
-    return _believable(Typed(text=text, value=from_si(si, small_unit.code), unit=small_unit.code, si=si), asked)
+    value = round(from_si(si, small_unit.code), 9)
+    return _believable(Typed(text=text, value=value, unit=small_unit.code, si=si), asked)
 
 
 _FRACTIONS: Final = {"½": "1/2", "¼": "1/4", "¾": "3/4", "⅛": "1/8", "⅜": "3/8", "⅝": "5/8", "⅞": "7/8"}
@@ -236,7 +257,8 @@ _NUMBER: Final = (
 )
 _ONE: Final = re.compile(rf"(?P<sign>-?)\s*(?:{_NUMBER.format(1)})\s*(?P<unit1>[^\d\s].*)?")
 _TWO: Final = re.compile(
-    rf"(?P<sign>-?)\s*(?:{_NUMBER.format(1)})\s*(?P<unit1>[^\d\s]+)[\s-]*(?:{_NUMBER.format(2)})\s*(?P<unit2>[^\d\s].*)"
+    rf"(?P<sign>-?)\s*(?:{_NUMBER.format(1)})\s*(?P<unit1>[^\d\s]+)[\s-]*"
+    rf"(?:{_NUMBER.format(2)})\s*(?P<unit2>[^\d\s].*)"
 )
 
 
@@ -260,7 +282,8 @@ def _amounts(cleaned: str, text: str, asked: Unit) -> list[tuple[float, Unit]]:
         sizes = large and small and factor_and_offset(large.code)[0] > factor_and_offset(small.code)[0]
         if large and small and sizes and asked.quantity != "temperature":
             return [(_value(two, 1, text, large), large), (_value(two, 2, text, small), small)]
-    raise UnreadableMeasurement(f"“{text.strip()}” cannot be read as {QUANTITY_WORDS[asked.quantity]}: {_how_to(asked)}")
+    words = QUANTITY_WORDS[asked.quantity]
+    raise UnreadableMeasurement(f"“{text.strip()}” cannot be read as {words}: {_how_to(asked)}")
 
 
 def _value(match: re.Match[str], place: int, text: str, unit: Unit) -> float:
@@ -296,10 +319,8 @@ def _unit_named(name: str, asked: Unit) -> Unit | None:
         if unit.quantity == asked.quantity:
             return unit
     if matches:
-        other = QUANTITY_WORDS[matches[0].quantity]
-        raise UnreadableMeasurement(
-            f"“{name.strip()}” is {other}; here {QUANTITY_WORDS[asked.quantity]} is asked for: {_how_to(asked)}"
-        )
+        found, wants = QUANTITY_WORDS[matches[0].quantity], QUANTITY_WORDS[asked.quantity]
+        raise UnreadableMeasurement(f"“{name.strip()}” stands for {found}; here {wants} is asked for: {_how_to(asked)}")
     return None
 
 
@@ -313,7 +334,7 @@ def _believable(typed: Typed, asked: Unit) -> Typed:
     if asked.quantity == "temperature" and typed.si < ABSOLUTE_ZERO_C:
         raise UnreadableMeasurement(f"No temperature is as low as “{typed.text.strip()}”: {_how_to(asked)}")
     if asked.quantity == "count" and typed.value != int(typed.value):
-        raise UnreadableMeasurement(f"“{typed.text.strip()}” is not a whole number: type how many, without a fraction.")
+        raise UnreadableMeasurement(f"“{typed.text.strip()}” is not a whole number: type how many, such as 12.")
     return typed
 
 
@@ -327,5 +348,6 @@ def _in_words(unit: Unit) -> str:
 
 
 def _how_to(unit: Unit) -> str:
-    examples = {"count": "12", "specific_gravity": "1.265"}
-    return f"type a number{_in_words(unit)}, such as {examples.get(unit.quantity) or _with_symbol('12.5', unit)}."
+    examples = {"count": "12", "specific_gravity": "1.265", "temperature": _with_symbol("50", unit)}
+    example = examples.get(unit.quantity) or _with_symbol("12.5", unit)
+    return f"type a number{_in_words(unit)}, such as {example}."

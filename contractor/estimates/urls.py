@@ -1,4 +1,9 @@
-from django.urls import URLPattern
+from django.urls import path
+
+from contractor.estimates import views
 
 app_name = "estimates"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("", views.to_replace, name="to_replace"),
+    path("<int:component_id>/", views.why, name="why"),
+]

@@ -12,6 +12,7 @@ from django.db import transaction
 from django.template.loader import render_to_string
 
 from contractor.accounts.queries import the_company
+from contractor.celery import start
 from contractor.core import audit
 from contractor.core.audit import Actor
 from contractor.notices.errors import NotFailed
@@ -139,6 +140,4 @@ def mark_letter_sent(*, notice_id: int, by: Actor, at: datetime) -> Notice:
 
 
 def _wake(notice_id: int) -> None:
-    from contractor.notices.tasks import send_one_notice  # the task calls this module
-
-    send_one_notice.delay(notice_id=notice_id)
+    start("contractor.notices.tasks.send_one_notice", notice_id=notice_id)

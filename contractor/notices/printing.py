@@ -8,8 +8,10 @@ from urllib.parse import unquote
 from django.conf import settings
 from django.contrib.staticfiles import finders
 from django.template.loader import render_to_string
-from weasyprint import HTML
+from weasyprint import CSS, HTML
 from weasyprint.urls import URLFetcher, URLFetcherResponse
+
+from contractor.accounts.queries import the_company
 
 # Not real folders: two roots under which a template names its files. The file scheme is used because relative
 # addresses inside stylesheets (fonts, images) are resolved against it.
@@ -53,8 +55,11 @@ def _content_type(path: Path) -> str:
 def render_pdf(template: str, context: Mapping[str, Any], **options: Any) -> bytes:
     """The template as PDF bytes; ``options`` go to WeasyPrint (``pdf_variant``, ``pdf_identifier``, ...).
 
-    Inside the template, stylesheets and images are named ``file:///static/…`` and ``file:///media/…``.
+    Every document wears ``css/print.css`` and knows ``company``. Inside the template, images are named
+    ``file:///static/…`` and ``file:///media/…``.
     """
-    html = render_to_string(template, dict(context))
-    document = HTML(string=html, base_url=STATIC_ROOT, url_fetcher=OwnFilesOnly())
-    return bytes(document.write_pdf(**options))
+    html = render_to_string(template, {"company": the_company(), **context})
+    fetcher = OwnFilesOnly()
+    document = HTML(string=html, base_url=STATIC_ROOT, url_fetcher=fetcher)
+    look = CSS(url=f"{STATIC_ROOT}css/print.css", url_fetcher=fetcher)
+    return bytes(document.write_pdf(stylesheets=[look], **options))

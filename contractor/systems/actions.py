@@ -269,11 +269,9 @@ def _check_model(model: CatalogueModel | None, part_kind: str) -> None:
 def _check_serial(model: CatalogueModel | None, serial_number: str, own_id: int | None = None) -> None:
     if not serial_number or model is None:
         return
-    twin = (
-        Component.objects.filter(model=model, serial_number=serial_number)
-        .exclude(pk=own_id)
-        .select_related("system__property")
-        .first()
-    )
+    bearers = Component.objects.filter(model=model, serial_number=serial_number)
+    if own_id is not None:
+        bearers = bearers.exclude(pk=own_id)
+    twin = bearers.select_related("system__property").first()
     if twin is not None:
         raise SerialNumberTaken(serial_number, twin.system.property.address_line)

@@ -8,7 +8,7 @@ from contractor.core.errors import Refusal
 class SystemNameTaken(Refusal):
     def __init__(self, name: str) -> None:
         super().__init__(
-            f"This house has a system called “{name}” already. Give the second one another name, such as “Crawl space”.",
+            f"This house has a system called “{name}” already. Give the second one its own name, such as “Garage”.",
             field="name",
         )
 

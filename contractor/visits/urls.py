@@ -1,4 +1,34 @@
-from django.urls import URLPattern
+from datetime import date
+
+from django.urls import path, register_converter
+
+from contractor.visits import views
+
+
+class DayConverter:
+    """A day in an address, written 2026-05-14."""
+
+    regex = "[0-9]{4}-[0-9]{2}-[0-9]{2}"
+
+    def to_python(self, value: str) -> date:
+        return date.fromisoformat(value)
+
+    def to_url(self, value: date) -> str:
+        return value.isoformat()
+
+
+register_converter(DayConverter, "day")
 
 app_name = "visits"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("rounds/", views.rounds, name="rounds"),
+    path("rounds/<int:technician_id>/<day:day>/", views.round_day, name="round_day"),
+    path("rounds/<int:technician_id>/<day:day>/order/", views.put_in_order, name="put_in_order"),
+    path("requests/<int:request_id>/give/", views.give, name="give"),
+    path("requests/<int:request_id>/withdraw/", views.withdraw, name="withdraw"),
+    path("appointments/<int:appointment_id>/move/", views.move, name="move"),
+    path("appointments/<int:appointment_id>/confirm/", views.confirm, name="confirm"),
+    path("appointments/<int:appointment_id>/cancel/", views.cancel, name="cancel"),
+    path("appointments/<int:appointment_id>/could-not/", views.could_not, name="could_not"),
+    path("ask/<int:system_id>/", views.ask, name="ask"),
+]

@@ -1,4 +1,4 @@
-"""The shapes of every mark, drawn on a 16 by 16 field; pure text, so that pages, PDFs and the section drawing share them.
+"""The shapes of every mark on a 16 by 16 field: pure text that pages, PDFs and the section drawing share.
 
 Three families that nobody can take for one another: conditions are a disc, a triangle, a diamond or a broken ring;
 cover is a gable house; care is a sheet of paper. ``currentColor`` takes the colour of what the mark means;
@@ -6,6 +6,15 @@ the class ``mark-cut`` is what is cut out of a filled shape and takes the ground
 """
 
 from dataclasses import dataclass
+
+# The light set of static/css/tokens.css, for places that no style sheet reaches (the PDF's drawings).
+TONE_COLOURS = {
+    "good": "#256337",
+    "watch": "#865000",
+    "bad": "#a32a1c",
+    "unknown": "#56636b",
+    "water": "#0c5873",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,6 +4,8 @@ Words and styles are those of the United States, where the company's terms are w
 belongs here and nowhere else.
 """
 
+from __future__ import annotations  # Django's form sets take a type only when it is not evaluated
+
 from collections.abc import Iterator
 from datetime import date, datetime
 from decimal import ROUND_HALF_EVEN, Decimal, InvalidOperation
@@ -15,15 +17,17 @@ from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
-from contractor.core.templatetags.mark_shapes import CARES, CONDITIONS, COVERS, TONES, Mark
+from contractor.core.templatetags.mark_shapes import CARES, CONDITIONS, COVERS, TONE_COLOURS, TONES, Mark
 
 register = template.Library()
 
 
 def _mark(mark: Mark, word: str) -> SafeString:
     return format_html(
-        '<span class="mark is-{}"><svg viewBox="0 0 16 16" aria-hidden="true" focusable="false">{}</svg><span>{}</span></span>',
+        '<span class="mark is-{}"><svg viewBox="0 0 16 16" color="{}" aria-hidden="true">{}</svg>'
+        "<span>{}</span></span>",
         mark.tone,
+        TONE_COLOURS[mark.tone],
         mark_safe(mark.shape),  # noqa: S308  (our own constant)
         word,
     )
@@ -90,7 +94,7 @@ def _all_errors(forms: tuple[BaseForm | BaseFormSet[BaseForm], ...]) -> list[tup
 
 @register.simple_tag
 def field_errors(*forms: BaseForm | BaseFormSet[BaseForm]) -> SafeString:
-    """The error summary of bound forms and formsets, nothing when all is well. It takes the focus; lines lead to fields."""
+    """The error summary of bound forms and formsets: it takes the focus, its lines lead to the fields."""
     bound = tuple(form for form in forms if form and form.is_bound)
     errors = _all_errors(bound)
     if not errors:
@@ -149,7 +153,15 @@ def number(value: Decimal | float | str | None, decimals: int = 0) -> str:
         exact = Decimal(str(value)).quantize(Decimal(1).scaleb(-int(decimals)), rounding=ROUND_HALF_EVEN)
     except InvalidOperation:
         return ""
-    return f"{exact:,f}".replace("-", "−")
+    if not exact.is_finite():
+        return ""
+    return f"{exact or abs(exact):,f}".replace("-", "−")
+
+
+@register.filter
+def dial(value: str | None) -> str:
+    """A telephone number as a ``tel:`` address takes it: digits and a leading plus, nothing else."""
+    return "".join(sign for sign in value or "" if sign.isdigit() or sign == "+")
 
 
 @register.filter

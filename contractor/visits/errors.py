@@ -1,0 +1,63 @@
+"""Refusals about requests and appointments."""
+
+from datetime import date
+
+from contractor.core.errors import Refusal
+
+
+def _words(on: date) -> str:
+    return f"{on:%A}, {on:%B} {on.day}, {on.year}"
+
+
+class DayIsPast(Refusal):
+    def __init__(self, on: date) -> None:
+        super().__init__(f"{_words(on)} is past. Choose today or a later day.", field="on")
+
+
+class NotATechnician(Refusal):
+    def __init__(self) -> None:
+        super().__init__("Only an active technician can be sent to a house. Choose another.", field="technician")
+
+
+class AlreadyGiven(Refusal):
+    def __init__(self, technician: str, on: date) -> None:
+        super().__init__(f"This visit is given to {technician} on {_words(on)} already. Move that appointment instead.")
+
+
+class NotWantedAnyMore(Refusal):
+    def __init__(self, because: str) -> None:
+        super().__init__(f"This visit is no longer wanted: {because} Ask for a new one if it is needed after all.")
+
+
+class AlreadyDone(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "This visit has been done; what was done stays on record. Ask for a new visit if one is needed."
+        )
+
+
+class NotLive(Refusal):
+    def __init__(self, state: str) -> None:
+        super().__init__(
+            f"This appointment is {state.lower()} already, so it can't be changed. Give the visit out again."
+        )
+
+
+class ReasonMissing(Refusal):
+    def __init__(self) -> None:
+        super().__init__("Say why in a few words, so that whoever calls the owner knows.", field="because")
+
+
+class WindowBackwards(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "The three days must be in order: not before, wished, not after. Correct the one that is out of place.",
+            field="target_on",
+        )
+
+
+class RoundChanged(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "This round was changed by somebody else meanwhile. Look at it again and put it in order once more."
+        )
