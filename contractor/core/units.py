@@ -140,7 +140,7 @@ UNITS: Final[dict[str, Unit]] = {
         _unit("kPa", "pressure", "kilopascal", 1, "kilopascals"),
         _unit("ft2", "area", "foot ** 2", 1, "square feet", symbol="ft²", also=("sq ft",)),
         _unit("m2", "area", "meter ** 2", 2, "square metres", symbol="m²"),
-        _unit("in/ft", "slope", "inch / foot", 2, "inches per foot"),
+        _unit("in/ft", "slope", "inch / foot", 3, "inches per foot"),
         _unit("mm/m", "slope", "millimeter / meter", 0, "millimetres per metre"),
         _unit("%", "share", "percent", 0, "percent", symbol="%", also=("percent",)),
         _unit("SG", "specific_gravity", "dimensionless", 3, "specific gravity", symbol="", fixed=True),

@@ -97,12 +97,14 @@ def state_of_charge_from_rest_v(volts: Quantity, chemistry: Chemistry) -> StateO
         shift = _SEALED_SHIFT_V
         cautions.append("Sealed batteries stand about 0.2 V higher than flooded ones; the maker's own table is better.")
     if bool(np.any(rest > _REST_V[-1] + shift + 0.15)):
-        cautions.append("The voltage is above that of a full battery at rest: let it rest 6 hours or more off the charger.")
+        cautions.append(
+            "The voltage is above that of a full battery at rest: let it rest 6 hours or more off the charger."
+        )
     if bool(np.any(rest < _REST_V[0] + shift)):
-        cautions.append("The voltage is below that of an empty battery: a cell may be dead. Charge fully and test again.")
-    return StateOfCharge(
-        fraction=as_given(np.interp(rest - shift, _REST_V, _REST_CHARGE)), cautions=tuple(cautions)
-    )
+        cautions.append(
+            "The voltage is below that of an empty battery: a cell may be dead. Charge fully and test again."
+        )
+    return StateOfCharge(fraction=as_given(np.interp(rest - shift, _REST_V, _REST_CHARGE)), cautions=tuple(cautions))
 
 
 @overload
@@ -156,11 +158,15 @@ def _load_test_doubts(
         sentence = "The battery has no cold-cranking rating: only a timed discharge tells its capacity."
         no_pass.append(sentence)
     elif load_a is not None and load_a < 0.5 * cold_cranking_a * 0.95:
-        no_pass.append(f"The load of {load_a:g} A is less than half the cold-cranking current of {cold_cranking_a:g} A.")
+        no_pass.append(
+            f"The load of {load_a:g} A is less than half the cold-cranking current of {cold_cranking_a:g} A."
+        )
     elif load_a is not None and load_a > 0.5 * cold_cranking_a * 1.05:
-        no_fail.append(f"The load of {load_a:g} A is more than half the cold-cranking current of {cold_cranking_a:g} A.")
+        no_fail.append(
+            f"The load of {load_a:g} A is more than half the cold-cranking current of {cold_cranking_a:g} A."
+        )
     if charge is not None and charge < _CHARGE_FOR_LOAD_TEST:
-        no_fail.append(f"The battery was only {charge:.0%} charged; charge it to 75 % or more and test again.")
+        no_fail.append(f"The battery was only {charge:.0%} charged; charge it to 75% or more and test again.")
     return no_pass, no_fail
 
 
@@ -221,9 +227,7 @@ def judge_load_test(
 @overload
 def float_voltage_v(temperature_c: float, cells: int = ..., at_25c_per_cell: float = ...) -> float: ...
 @overload
-def float_voltage_v(
-    temperature_c: Quantity, cells: Quantity = ..., at_25c_per_cell: Quantity = ...
-) -> Quantity: ...
+def float_voltage_v(temperature_c: Quantity, cells: Quantity = ..., at_25c_per_cell: Quantity = ...) -> Quantity: ...
 def float_voltage_v(temperature_c: Quantity, cells: Quantity = 6, at_25c_per_cell: Quantity = 2.25) -> Quantity:
     """Voltage at which a charger should hold a lead-acid battery at a temperature.
 

@@ -71,7 +71,9 @@ def _current_cautions(
     if bool(np.any(current > capacity)):
         cautions.append("The current would empty the battery in less than an hour, where Peukert's law is uncertain.")
     if bool(np.any(current < 0.999 * capacity / rate)):
-        cautions.append("The current is below the one the capacity is rated at; the time beyond the rating is optimistic.")
+        cautions.append(
+            "The current is below the one the capacity is rated at; the time beyond the rating is optimistic."
+        )
     if bool(np.any(exponent > _LARGEST_EXPONENT)):
         cautions.append("The Peukert exponent is above 1.6, more than lead-acid batteries show.")
     return tuple(cautions)
@@ -109,9 +111,7 @@ def peukert_exponent(current_1_a: float, hours_1: float, current_2_a: float, hou
 def peukert_exponent(
     current_1_a: Quantity, hours_1: Quantity, current_2_a: Quantity, hours_2: Quantity
 ) -> Quantity: ...
-def peukert_exponent(
-    current_1_a: Quantity, hours_1: Quantity, current_2_a: Quantity, hours_2: Quantity
-) -> Quantity:
+def peukert_exponent(current_1_a: Quantity, hours_1: Quantity, current_2_a: Quantity, hours_2: Quantity) -> Quantity:
     """Peukert exponent from two timed discharges.
 
     k = ln(t1/t2) / ln(I2/I1), dimensionless, from A and h. Valid between the two currents. BadInput for equal
@@ -159,6 +159,7 @@ def reserve_h(
     current_a: Quantity,
     peukert: Quantity,
     duty: Quantity,
+    *,
     health: Quantity = 1.0,
     temperature_c: Quantity = 25.0,
     idle_a: Quantity = 0.0,
@@ -166,8 +167,8 @@ def reserve_h(
 ) -> Reserve:
     """How long a full battery keeps up when its pump runs part of the time.
 
-    C_eff = I · H · (C·health·capacity_factor/(I·H))^... is the charge delivered at the pump's own current (Peukert);
-    t = C_eff / (I·D + I0·(1 − D)), in h. ``duty`` D is inflow ÷ standby flow at the real head and voltage, 0 to 1; at
+    t = I·t_c / (I·D + I0·(1 − D)), in h, where t_c is ``runtime_h`` at the pump's own current I with the capacity
+    C · health · capacity_factor. ``duty`` D is inflow ÷ standby flow at the real head and voltage, 0 to 1; at
     1 or more the pump never stops, the pit overflows whatever the battery, and a caution says so. ``health`` is the
     measured part of the rated capacity. ``idle_a`` I0 is what the controller draws while the pump stands still.
     With ``pump_flow_m3_s`` the water lifted is given too. Treating the load as if it ran at the pump's current is the
@@ -192,10 +193,8 @@ def reserve_h(
     if bool(np.any(wanted >= 1.0)):
         cautions += ("More water comes in than the standby pump lifts: the pit overflows whatever the battery.",)
     if bool(np.any(positive("health", health) < 0.8)):
-        cautions += ("The battery holds less than 80 % of its rating: replace it.",)
-    return Reserve(
-        hours=as_given(hours), pumped_m3=_pumped_m3(hours, running, pump_flow_m3_s), cautions=cautions
-    )
+        cautions += ("The battery holds less than 80% of its rating: replace it.",)
+    return Reserve(hours=as_given(hours), pumped_m3=_pumped_m3(hours, running, pump_flow_m3_s), cautions=cautions)
 
 
 def _pumped_m3(hours: FloatArray, duty: FloatArray, pump_flow_m3_s: Quantity | None) -> Quantity | None:

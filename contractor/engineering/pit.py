@@ -113,7 +113,9 @@ def pump_cycle(inflow_m3_s: Quantity, pump_flow_m3_s: Quantity, storage_m3: Quan
 def _cycle_cautions(overflows: bool, starts_per_hour: float) -> tuple[str, ...]:
     cautions = []
     if overflows:
-        cautions.append("More water comes in than the pump can lift: it runs without stopping and the pit will overflow.")
+        cautions.append(
+            "More water comes in than the pump can lift: it runs without stopping and the pit will overflow."
+        )
     if starts_per_hour > MANY_STARTS_PER_HOUR:
         cautions.append(
             f"The pump starts about {starts_per_hour:.0f} times an hour; more than 20 to 30 is hard on a small "
@@ -144,9 +146,7 @@ def _free_area_m2(diameter_m: Quantity, displaced_m3_per_m: Quantity) -> FloatAr
     displaced = not_negative("displaced_m3_per_m", displaced_m3_per_m)
     free: FloatArray = area - displaced
     if (free <= 0).any():
-        raise BadInput(
-            "displaced_m3_per_m", displaced_m3_per_m, "must be less than the pit's own volume per metre"
-        )
+        raise BadInput("displaced_m3_per_m", displaced_m3_per_m, "must be less than the pit's own volume per metre")
     return free
 
 
@@ -244,7 +244,11 @@ def inflow_from_counter_m3_s(
     >>> round(inflow_from_counter_m3_s(310, 0.0334, 86400, pump_flow_m3_s=0.00252) * 1000, 4)
     0.1262
     """
-    count, volume, time = not_negative("starts", starts), positive("storage_m3", storage_m3), positive("seconds", seconds)
+    count, volume, time = (
+        not_negative("starts", starts),
+        positive("storage_m3", storage_m3),
+        positive("seconds", seconds),
+    )
     run = None if run_seconds is None else not_negative("run_seconds", run_seconds)
     pump = None if pump_flow_m3_s is None else positive("pump_flow_m3_s", pump_flow_m3_s)
     if run is not None and bool(np.any(run >= time)):

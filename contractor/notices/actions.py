@@ -10,16 +10,22 @@ from django.conf import settings
 from django.core.mail import EmailMultiAlternatives
 from django.db import transaction
 from django.template.loader import render_to_string
+from django.urls import reverse
 
 from contractor.accounts.queries import the_company
 from contractor.celery import start
 from contractor.core import audit
-from contractor.core.audit import Actor
+from contractor.core.audit import SYSTEM, Actor
 from contractor.notices.errors import NotFailed
 from contractor.notices.models import Notice
-from contractor.properties.models import Person, Property
+from contractor.properties.actions import make_owner_link
+from contractor.properties.errors import NoEmail, NoOwner
+from contractor.properties.models import Ownership, Person, Property
 
 MOST_ATTEMPTS = 5
+# Stands in the stored text where a personal link goes. The link itself is made when the message is sent, so its
+# token is in nobody's database or log.
+OWNER_LINK = "{personal-link-to-your-house}"
 
 
 @transaction.atomic
@@ -42,8 +48,15 @@ def queue_notice(
     known = Notice.objects.filter(occasion=occasion).first()
     if known is not None:
         return known
-    words = {**context, "person": person, "property": property, "company": the_company(), "site": settings.SITE_ADDRESS}
     by_email = bool(person.email) and person.wants_email
+    words = {
+        **context,
+        "person": person,
+        "property": property,
+        "company": the_company(),
+        "site": settings.SITE_ADDRESS,
+        "owner_link": OWNER_LINK if by_email else settings.SITE_ADDRESS + reverse("portal:ask_link"),
+    }
     subject = " ".join(render_to_string(f"notices/{template}.subject.txt", words).split())
     words["subject"] = subject
     notice = Notice.objects.create(
@@ -84,13 +97,14 @@ def send_notice(*, notice_id: int, at: datetime) -> bool:
     if not claimed.update(state=Notice.State.SENDING):
         return False
     notice = Notice.objects.get(pk=notice_id)
+    link = _personal_link(notice, at)
     message = EmailMultiAlternatives(
         subject=notice.subject,
-        body=notice.text,
+        body=notice.text.replace(OWNER_LINK, link),
         to=[notice.address],
         headers={"Message-ID": make_msgid(idstring=f"notice-{notice.pk}", domain="notices.invalid")},
     )
-    message.attach_alternative(notice.html, "text/html")
+    message.attach_alternative(notice.html.replace(OWNER_LINK, link), "text/html")
     notice.attempts += 1
     try:
         message.send()
@@ -137,6 +151,37 @@ def mark_letter_sent(*, notice_id: int, by: Actor, at: datetime) -> Notice:
             by=by, at=at, verb="letter posted", subject=notice, property_id=notice.property_id, after={"state": "sent"}
         )
     return notice
+
+
+@transaction.atomic
+def send_owner_link(*, ownership_id: int, occasion: str, by: Actor, at: datetime) -> Notice:
+    """Writes to the present owner with a fresh secret link to their house. Raises NoEmail or NoOwner."""
+    ownership = Ownership.objects.select_related("person", "property").get(pk=ownership_id)
+    if ownership.until_on is not None:
+        raise NoOwner
+    if not ownership.person.email:
+        raise NoEmail
+    return queue_notice(
+        occasion=occasion,
+        template="owner_link",
+        person=ownership.person,
+        property=ownership.property,
+        context={},
+        by=by,
+        at=at,
+    )
+
+
+def _personal_link(notice: Notice, at: datetime) -> str:
+    """A new secret link when the message holds one and its reader still owns the house; else the page to ask at."""
+    ask = settings.SITE_ADDRESS + reverse("portal:ask_link")
+    if OWNER_LINK not in notice.text + notice.html or notice.property is None:
+        return ask
+    ownership = notice.property.ownerships.open_ended().filter(person=notice.person).first()
+    if ownership is None:
+        return ask
+    token = make_owner_link(ownership_id=ownership.pk, by=SYSTEM, at=at)
+    return settings.SITE_ADDRESS + reverse("portal:link", args=[token])
 
 
 def _wake(notice_id: int) -> None:

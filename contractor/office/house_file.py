@@ -253,7 +253,5 @@ def _checkups(house: Property) -> list[CheckUp]:
     checkups = CheckUp.objects.with_passed().filter(system__property=house)
     findings = Prefetch("findings", Finding.objects.order_by("raised_at"), to_attr="all_findings")
     return list(
-        checkups.select_related("technician", "report", "system")
-        .prefetch_related(findings)
-        .order_by("-done_on", "-pk")
+        checkups.select_related("technician", "report", "system").prefetch_related(findings).order_by("-done_on", "-pk")
     )

@@ -9,6 +9,7 @@ from contractor.properties.models import Ownership, Property
 from contractor.properties.queries import BETWEEN_DIGITS, only_digits, people_with_phone
 from contractor.systems.models import Component
 from contractor.warranties.models import Certificate, Warranty
+from contractor.warranties.numbers import display_number, read_number
 
 MOST = 20
 LONGEST = 100
@@ -53,9 +54,7 @@ def find_houses(*, typed: str, on: date) -> Findings:
         because.setdefault(house, "")
     ids = list(because)
     houses = _houses(ids[:MOST])
-    found = tuple(
-        _found(houses[house], words, because[house], on) for house in ids[:MOST] if house in houses
-    )
+    found = tuple(_found(houses[house], words, because[house], on) for house in ids[:MOST] if house in houses)
     return Findings(words=words, houses=found, there_are_more=len(ids) > MOST)
 
 
@@ -64,9 +63,9 @@ def _by_number(words: str) -> dict[int, str]:
     because: dict[int, str] = {}
     plain = words.upper().replace(" ", "").replace("-", "")
     if len(plain) >= 3:
-        certificates = Certificate.objects.filter(number__startswith=plain)
+        certificates = Certificate.objects.filter(Q(number__startswith=plain) | Q(number=read_number(words).number))
         for house, number in certificates.values_list("warranty__system__property_id", "number")[: MOST + 1]:
-            because.setdefault(house, f"Certificate {number}")
+            because.setdefault(house, f"Certificate {display_number(number)}")
         warranties = Warranty.objects.filter(Q(number__istartswith=words) | Q(number__istartswith=plain))
         for house, number in warranties.values_list("system__property_id", "number")[: MOST + 1]:
             because.setdefault(house, f"Warranty {number}")

@@ -145,7 +145,7 @@ def _label(key: str) -> str:
 
 
 def _words(key: str, value: Any, names: Mapping[tuple[str, Any], str]) -> str:
-    if value is None or value == "" or value == [] or value == {}:
+    if value is None or value in ("", [], {}):
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"

@@ -87,7 +87,7 @@ class PersonForm(forms.Form):
         help_text="Only when letters should not go to the house.",
     )
 
-    PERSON_FIELDS = ("name", "phone", "email", "mail_address")
+    PERSON_FIELDS: tuple[str, ...] = ("name", "phone", "email", "mail_address")
 
     def person(self) -> dict[str, str]:
         """The person as the register takes it."""

@@ -11,7 +11,7 @@ from html import escape
 COLOURS = {
     "ink": "#17232b",
     "soft": "#4c5a62",
-    "rule": "#8b908c",
+    "rule": "#838884",
     "sheet": "#fffefa",
     "earth-line": "#8a6a4c",
     "earth": "#e9dfcd",

@@ -10,6 +10,7 @@ from django.db.models import Q
 from contractor.accounts.models import User
 from contractor.core.units import UNITS, UnreadableMeasurement, parse
 from contractor.systems import declared
+from contractor.systems.declared import TypedAs
 from contractor.systems.models import CatalogueModel, Component
 from contractor.systems.part_kinds import choices, part_kind
 
@@ -156,7 +157,9 @@ class WallForm(DeskForm):
         except UnreadableMeasurement as refusal:
             raise forms.ValidationError(refusal.sentence) from refusal
         if not 0 < metres <= 200:
-            raise forms.ValidationError("A wall is longer than nothing and shorter than 200 m (656 ft). Check the unit.")
+            raise forms.ValidationError(
+                "A wall is longer than nothing and shorter than 200 m (656 ft). Check the unit."
+            )
         return metres
 
     def clean(self) -> dict[str, Any]:
@@ -175,15 +178,15 @@ class CatalogueForm(DeskForm):
     def __init__(self, *args: Any, kind_code: str, is_us: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.is_us = is_us
-        self.declared_fields = declared.fields_of(kind_code)
-        for field in self.declared_fields:
-            self.fields[field.name] = self._field(field)
+        self.asked = declared.fields_of(kind_code)
+        for field in self.asked:
+            self.fields[field.name] = _declared_input(field, is_us=is_us)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        for field in self.declared_fields:
+        for field in self.asked:
             typed = cleaned.get(field.name)
-            if not typed or field.words or field.counted:
+            if typed in (None, ""):
                 continue
             try:
                 cleaned[field.name] = self._read(field, typed)
@@ -193,32 +196,38 @@ class CatalogueForm(DeskForm):
 
     def declared_data(self) -> dict[str, Any]:
         """What the maker declares, in base units; what was left empty is left out."""
-        values = {field.name: self.cleaned_data.get(field.name) for field in self.declared_fields}
-        return {name: value for name, value in values.items() if value is not None and value != ""}
+        values = {field.name: self.cleaned_data.get(field.name) for field in self.asked}
+        return {name: value for name, value in values.items() if value not in (None, "")}
 
-    def _field(self, field: declared.DeclaredField) -> forms.Field:
-        if field.words:
-            words = [("", "Not declared"), *field.words]
-            return forms.ChoiceField(label=f"{field.label} (optional)", choices=words, required=False)
-        if field.is_curve:
-            head, flow = (UNITS[code].word for code in declared.curve_units(is_us=self.is_us))
-            return forms.CharField(
-                label=f"{field.label} (optional)",
-                required=False,
-                widget=forms.Textarea(attrs={"rows": 5}),
-                help_text=f"{field.hint} Head in {head}, flow in {flow}.",
-            )
-        if field.counted:
-            label = f"{field.label} in {field.counted} (optional)"
-            return forms.FloatField(label=label, required=False, min_value=0.1, max_value=100, help_text=field.hint)
-        word = UNITS[field.unit(is_us=self.is_us)].word
-        label = field.label if word == "whole number" else f"{field.label} in {word}"
-        return forms.CharField(label=f"{label} (optional)", required=False, max_length=40, help_text=field.hint)
-
-    def _read(self, field: declared.DeclaredField, typed: str) -> Any:
-        if field.is_curve:
+    def _read(self, field: declared.DeclaredField, typed: Any) -> Any:
+        if field.form == TypedAs.CURVE:
             return declared.read_curve(typed, is_us=self.is_us)
-        return parse(typed, field.unit(is_us=self.is_us)).si / field.base_units_each
+        if field.form == TypedAs.MEASURE:
+            return parse(typed, field.unit(is_us=self.is_us)).si / field.base_units_each
+        return typed == "yes" if field.form == TypedAs.YES_NO else typed
+
+
+def _declared_input(field: declared.DeclaredField, *, is_us: bool) -> forms.Field:
+    """The form field in which something a maker declares is typed."""
+    label = field.label
+    if field.form in (TypedAs.WORDS, TypedAs.YES_NO):
+        words = field.words or (("yes", "Yes"), ("no", "No"))
+        offered = [("", "Not declared"), *words]
+        return forms.ChoiceField(label=f"{label} (optional)", choices=offered, required=False)
+    if field.form == TypedAs.CURVE:
+        head, flow = (UNITS[code].word for code in declared.curve_units(is_us=is_us))
+        return forms.CharField(
+            label=f"{label} (optional)",
+            required=False,
+            widget=forms.Textarea(attrs={"rows": 5}),
+            help_text=f"{field.hint} Head in {head}, flow in {flow}.",
+        )
+    if field.form == TypedAs.NUMBER:
+        label = f"{label} in {field.counted} (optional)"
+        return forms.FloatField(label=label, required=False, min_value=0.1, max_value=100_000)
+    if field.form == TypedAs.MEASURE and UNITS[field.unit(is_us=is_us)].symbol:
+        label = f"{label} in {UNITS[field.unit(is_us=is_us)].word}"
+    return forms.CharField(label=f"{label} (optional)", required=False, max_length=60, help_text=field.hint)
 
 
 class KindForm(forms.Form):

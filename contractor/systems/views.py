@@ -13,6 +13,7 @@ from contractor.accounts.queries import the_company
 from contractor.core import clock
 from contractor.core.errors import Refusal
 from contractor.core.htmx import page_or_fragment
+from contractor.core.units import shown
 from contractor.properties.models import Property
 from contractor.systems import actions, declared, queries
 from contractor.systems.forms import (
@@ -82,9 +83,7 @@ def component_add(request: HttpRequest, system_id: int) -> HttpResponse:
         "kinds": queries.kinds_to_add(parts),
         "parts": parts,
     }
-    return page_or_fragment(
-        request, page="systems/component_add.html", fragment="systems/adding.html", context=context
-    )
+    return page_or_fragment(request, page="systems/component_add.html", fragment="systems/adding.html", context=context)
 
 
 @require_safe
@@ -166,16 +165,12 @@ def correct(request: HttpRequest, component_id: int) -> HttpResponse:
 def wall_add(request: HttpRequest, system_id: int) -> HttpResponse:
     """Adds treated walls one after the other."""
     system = _system(system_id)
-    form = WallForm(
-        request.POST or None, is_us=_is_us(), initial={"letter": queries.next_wall_letter(system)}
-    )
+    form = WallForm(request.POST or None, is_us=_is_us(), initial={"letter": queries.next_wall_letter(system)})
     if request.method == "POST" and form.is_valid():
         wall = dict(form.cleaned_data)
         wall["length_m"] = wall.pop("length")
         try:
-            treated = actions.treat_wall(
-                system_id=system_id, by=signed_in(request).actor, at=clock.now(), **wall
-            )
+            treated = actions.treat_wall(system_id=system_id, by=signed_in(request).actor, at=clock.now(), **wall)
         except Refusal as refusal:
             _put_beside(form, refusal)
         else:
@@ -185,8 +180,7 @@ def wall_add(request: HttpRequest, system_id: int) -> HttpResponse:
         "form": form,
         "system": system,
         "house": system.property,
-        "walls": system.walls.all(),
-        "wall_unit": form.unit,
+        "walls": [{"wall": wall, "length": shown(wall.length_m, form.unit)} for wall in system.walls.all()],
     }
     return render(request, "systems/wall_add.html", context)
 

@@ -9,7 +9,7 @@ from typing import Final
 
 from contractor.checkups.rules.items import TIMED_FORMULAS, Item
 from contractor.core.units import display_unit, shown, to_si
-from contractor.engineering.battery_life import gravity_at_27c, load_test_minimum_v
+from contractor.engineering.battery_checks import gravity_at_27c, load_test_minimum_v
 from contractor.engineering.pit import inflow_from_rise_m3_s, pump_flow_from_drawdown_m3_s
 
 GOOD: Final = "good"
@@ -20,6 +20,8 @@ WORDS: Final = (GOOD, WATCH, BAD, NOT_POSSIBLE)
 
 # Without a temperature the load test is judged as at 70 °F, where it asks most (9.6 V).
 STRICTEST_LOAD_TEST_C: Final = to_si(70.0, "degF")
+LEAST_GRAVITY: Final = 1.0
+MOST_GRAVITY: Final = 1.4
 # A pump that runs more than half of the time has little left for a storm (common practice, no source).
 BUSY_SHARE: Final = 0.5
 OVERRUN_SHARE: Final = 0.8
@@ -61,14 +63,10 @@ class Verdict:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
-    """What else a verdict depends on: ``system`` is "US" or "metric", the units that people read.
-
-    ``displaced_m3_per_m`` is the room that pumps and pipes take up in each metre of the pit's depth.
-    """
+    """What else a verdict depends on: ``system`` is "US" or "metric", the units that people read."""
 
     basement_temperature_c: float | None = None
     pit_diameter_m: float | None = None
-    displaced_m3_per_m: float = 0.0
     inflow_m3_s: float | None = None
     system: str = "US"
 
@@ -105,12 +103,13 @@ def verdict(
     if not is_answered(item, reading):
         raise ValueError(f"There is nothing to judge in this reading of {item.code}.")
     if reading.condition == NOT_POSSIBLE:
-        because = reading.because.strip().rstrip(".")
-        return Verdict(word=NOT_POSSIBLE, sentence=f"{_start(item.name)}: not possible, {because}.")
+        because = _start(reading.because.strip().rstrip("."))
+        return Verdict(word=NOT_POSSIBLE, sentence=f"{_start(item.name)}: not possible. {because}.")
     if item.kind in {"photo", "note"}:
         return Verdict(word=GOOD, sentence=f"{_start(item.name)}: recorded.")
     if item.kind == "check":
-        return _with_severity(item, reading.condition, f"{_start(item.name)}: {reading.condition}.")
+        said = "worth watching" if reading.condition == WATCH else reading.condition
+        return _with_severity(item, reading.condition, f"{_start(item.name)}: {said}.")
     temperature_c = setting.basement_temperature_c if basement_temperature_c is None else basement_temperature_c
     if item.formula == "load_test":
         return _load_test(item, reading, temperature_c, setting.system)
@@ -126,7 +125,7 @@ def _given(number: float | None) -> float:
     """A number that ``is_answered`` has seen."""
     if number is None:
         raise ValueError("There is no number in this reading.")
-    return number
+    return float(number)
 
 
 def _start(words: str) -> str:
@@ -206,12 +205,20 @@ def _load_test(item: Item, reading: Reading, temperature_c: float | None, system
 
 def _gravity(item: Item, reading: Reading, temperature_c: float | None, system: str) -> Verdict:
     gravity = _given(reading.number_si)
+    if not LEAST_GRAVITY <= gravity <= MOST_GRAVITY:
+        return _unbelievable(item, "acid reads between 1.000 and 1.400, such as 1.265")
     if temperature_c is not None:
         gravity = float(gravity_at_27c(gravity, temperature_c))
     return _by_limits(item, gravity, item.unit(system) or "SG")
 
 
+def _unbelievable(item: Item, because: str) -> Verdict:
+    return Verdict(word=NOT_POSSIBLE, sentence=f"{_start(item.name)}: this cannot be right, {because}. Read it again.")
+
+
 def _timed_flow(item: Item, reading: Reading, setting: Setting) -> Verdict:
+    if _given(reading.number_si) < 0:
+        return _unbelievable(item, "type how far the water moved, without a sign")
     flow_m3_s = timed_flow_m3_s(item, reading, setting)
     if flow_m3_s is None:
         sentence = f"{_start(item.name)}: recorded; the flow appears when the pit's diameter is known."
@@ -229,11 +236,11 @@ def timed_flow_m3_s(item: Item, reading: Reading, setting: Setting) -> float | N
         return None
     moved_m, seconds = _given(reading.number_si), _given(reading.seconds)
     if item.formula == "pit_rise_inflow":
-        displaced = setting.displaced_m3_per_m
-        return float(inflow_from_rise_m3_s(setting.pit_diameter_m, moved_m, seconds, displaced))
+        return float(inflow_from_rise_m3_s(setting.pit_diameter_m, moved_m, seconds))
     inflow = setting.inflow_m3_s or 0.0
-    flow = float(pump_flow_from_drawdown_m3_s(setting.pit_diameter_m, moved_m, seconds, inflow))
-    return flow - setting.displaced_m3_per_m * moved_m / seconds
+    if moved_m == 0:  # the level stood still: the pump lifted just what ran in
+        return inflow
+    return float(pump_flow_from_drawdown_m3_s(setting.pit_diameter_m, moved_m, seconds, inflow))
 
 
 def _against_inflow(item: Item, judged: Verdict, inflow_m3_s: float, unit: str) -> Verdict:

@@ -13,12 +13,11 @@ from fractions import Fraction
 
 from contractor.warranties.rules.care import Gap, care_on
 from contractor.warranties.rules.counting import ONE_DAY, completed_months
-from contractor.warranties.rules.cover import ComponentTerm, Cover, CoverOn, component_terms, cover_on
+from contractor.warranties.rules.cover import ComponentTerm, Cover, CoverOn, component_terms, cover_on, promised
 from contractor.warranties.rules.facts import Facts
-from contractor.warranties.rules.reasons import standing_reasons
+from contractor.warranties.rules.reasons import cover_reasons
 from contractor.warranties.rules.terms import CENT, Exclusion, Promise, Terms, refuse_bad_amount
 from contractor.warranties.rules.wording import (
-    LIFE_WORDS,
     count_in_words,
     day_in_words,
     list_in_words,
@@ -140,8 +139,8 @@ def decide_claim(terms: Terms, facts: Facts, claim: Claim, judgement: Judgement 
     best = max(range(len(lost)), key=lambda place: (covers[place].cover is Cover.IN_FORCE, shares[place]))
     cover, share, term = covers[best], shares[best], lost[best]
     if cover.cover is not Cover.IN_FORCE:
-        return _not_covered(claim, lines, *_cover_lines(terms, facts, cover, claim.lost_on))
-    lines += _cover_lines(terms, facts, cover, claim.lost_on)
+        return _not_covered(claim, lines, *_cover_lines(facts, cover, claim.lost_on))
+    lines += _cover_lines(facts, cover, claim.lost_on)
     exclusion = _exclusion_for(terms, claim)
     if exclusion is not None:
         return _not_covered(claim, lines, f"Not covered by these terms: {exclusion.sentence}")
@@ -157,7 +156,7 @@ def decide_claim(terms: Terms, facts: Facts, claim: Claim, judgement: Judgement 
             return _not_covered(claim, lines, _judgement_line(judgement))
         else:
             lines.append(_judgement_line(judgement))
-    return _covered(terms, promise, claim, term, share, lines, question)
+    return _covered(terms=terms, claim=claim, term=term, share=share, lines=lines, question=question)
 
 
 def _lost_components(
@@ -216,7 +215,7 @@ def _not_covered(claim: Claim, lines: list[str], *because: str) -> Decision:
     return Decision(
         outcome=Outcome.NOT_COVERED,
         contractor_share=Decimal(0),
-        owner_pays=claim.cost,
+        owner_pays=claim.cost.quantize(CENT),
         contractor_pays=Decimal("0.00"),
         callout_fee=Decimal("0.00"),
         lines=(*lines, *because, f"The owner pays the repair of {money_in_words(claim.cost)}."),
@@ -224,14 +223,9 @@ def _not_covered(claim: Claim, lines: list[str], *because: str) -> Decision:
 
 
 def _covered(
-    terms: Terms,
-    promise: Promise,
-    claim: Claim,
-    term: ComponentTerm,
-    share: Fraction,
-    lines: list[str],
-    question: str,
+    *, terms: Terms, claim: Claim, term: ComponentTerm, share: Fraction, lines: list[str], question: str
 ) -> Decision:
+    promise = promised(terms, claim.part_kind)
     fee = promise.callout_fee if terms.designation == "LIMITED" else Decimal("0.00")
     contractor_pays = to_cents(Fraction(claim.cost) * share)
     owner_pays = claim.cost - contractor_pays + fee
@@ -263,9 +257,8 @@ def _report_line(claim: Claim) -> str:
     return f"The loss happened on {day_in_words(claim.lost_on)} and was reported {when}."
 
 
-def _cover_lines(terms: Terms, facts: Facts, cover: CoverOn, lost_on: date) -> list[str]:
+def _cover_lines(facts: Facts, cover: CoverOn, lost_on: date) -> list[str]:
     """The sentence on the term, and the state of cover it amounts to on the day of loss."""
-    care = care_on(None, facts, lost_on)
     words = {
         Cover.IN_FORCE: "Cover was in force on that day.",
         Cover.SUSPENDED: "Cover was suspended on that day.",
@@ -273,14 +266,12 @@ def _cover_lines(terms: Terms, facts: Facts, cover: CoverOn, lost_on: date) -> l
         Cover.VOID: "The warranty was void on that day.",
         Cover.NOT_STARTED: "Cover had not started on that day.",
     }
-    return [*standing_reasons(facts, cover, care, lost_on), words[cover.cover]]
+    return [*cover_reasons(facts, cover, lost_on), words[cover.cover]]
 
 
 def _share_lines(promise: Promise, claim: Claim, term: ComponentTerm, share: Fraction) -> list[str]:
-    if promise.months is None:
-        return [f"The promise holds {LIFE_WORDS[promise.life_of or 'product']}: the company bears all of the repair."]
-    if promise.full_months is None:
-        return ["The company bears all of the repair to the end of the term."]
+    if promise.months is None or promise.full_months is None:
+        return ["The company bears all of the repair for as long as the promise holds."]
     passed = completed_months(term.counted_from_on, claim.lost_on)
     start = f"{count_in_words(passed, 'full month')} had passed since {day_in_words(term.counted_from_on)}"
     if passed < promise.full_months:
@@ -304,7 +295,7 @@ def _gap_line(gap: Gap, lost_on: date) -> str:
 def _care_question(claim: Claim, gaps: tuple[Gap, ...]) -> str:
     days = count_in_words(sum(gap.days for gap in gaps), "day")
     return (
-        f"The check-up was missing for {days} while this part was in service. Did the missing care cause the failure "
+        f"The check-up was missing for {days}. Did the missing care cause the failure "
         f"of the {part_in_words(claim.part_kind)}? Without evidence that it did, the loss is covered."
     )
 

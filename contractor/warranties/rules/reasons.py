@@ -18,7 +18,7 @@ from contractor.warranties.rules.wording import (
 
 def standing_reasons(facts: Facts, cover: CoverOn, care: CareOn, on: date) -> tuple[str, ...]:
     """Cover first, then care, one sentence each, with dates."""
-    return (*_cover_reasons(facts, cover, on), *_care_reasons(cover, care, on))
+    return (*cover_reasons(facts, cover, on), *_care_reasons(cover, care, on))
 
 
 def standing_restore(terms: Terms, cover: CoverOn, care: CareOn, on: date) -> str:
@@ -45,7 +45,8 @@ def standing_restore(terms: Terms, cover: CoverOn, care: CareOn, on: date) -> st
     return ""
 
 
-def _cover_reasons(facts: Facts, cover: CoverOn, on: date) -> list[str]:
+def cover_reasons(facts: Facts, cover: CoverOn, on: date) -> list[str]:
+    """Why cover is what it is on a day, one sentence for each term it rests on."""
     promise = cover.promise
     part = part_in_words(promise.part_kind)
     if cover.cover is Cover.VOID and facts.voided_on is not None:

@@ -1,0 +1,131 @@
+"""Reads for an owner's page: their house, and nothing from before or after their time in it."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import QuerySet
+from django.utils.safestring import SafeString, mark_safe
+
+from contractor.checkups.models import CheckUp, Finding, OutsideRecord
+from contractor.estimates.queries import drawn_parts
+from contractor.properties.models import Ownership
+from contractor.systems.drawing import DrawnPart, legend, section_drawing
+from contractor.systems.models import System
+from contractor.visits.models import Appointment
+from contractor.visits.queries import next_visit
+from contractor.warranties.models import Certificate, Warranty
+from contractor.warranties.queries import PromiseStanding, present_certificate, promise_standings
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnedWarranty:
+    """A warranty with the standing of each promise today, and the certificate to hand on."""
+
+    warranty: Warranty
+    promises: tuple[PromiseStanding, ...]
+    certificate: Certificate | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnedSystem:
+    """A system as its owner sees it."""
+
+    system: System
+    parts: tuple[DrawnPart, ...]
+    warranties: tuple[OwnedWarranty, ...]
+    findings: tuple[Finding, ...]
+
+    @property
+    def drawing(self) -> SafeString:
+        """The section drawing without its legend; the page lists it beside."""
+        svg = section_drawing(
+            self.parts,
+            title=f"The system in your {self.system.name.lower()}",
+            description="A section through the basement wall with every part that is installed and its condition.",
+            prefix=f"system-{self.system.pk}",
+            compact=True,
+        )
+        return mark_safe(svg)  # noqa: S308  # the drawing escapes every label itself
+
+    @property
+    def legend(self) -> object:
+        """The drawing in words."""
+        return legend(self.parts)
+
+    @property
+    def condition(self) -> str:
+        """The worst condition of any part: bad, watch, good, or unknown when nothing has been checked."""
+        words = {part.condition for part in self.parts} | {
+            "watch" if finding.severity == "watch" else "bad" for finding in self.findings
+        }
+        return next((word for word in ("bad", "watch", "good") if word in words), "unknown")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnedHouse:
+    """Everything on an owner's page."""
+
+    ownership: Ownership
+    systems: tuple[OwnedSystem, ...]
+    next_visit: Appointment | None
+    checkups: tuple[CheckUp, ...]
+    outside_records: tuple[OutsideRecord, ...]
+
+    @property
+    def condition(self) -> str:
+        """The worst condition of any system."""
+        words = {system.condition for system in self.systems}
+        return next((word for word in ("bad", "watch", "good") if word in words), "unknown")
+
+
+def owned_house(*, ownership: Ownership, on: date) -> OwnedHouse:
+    """The house of this ownership on a day, with the check-ups done in the owner's time."""
+    systems = System.objects.filter(property_id=ownership.property_id)
+    return OwnedHouse(
+        ownership=ownership,
+        systems=tuple(_owned_system(system, on) for system in systems),
+        next_visit=next_visit(property_id=ownership.property_id, on=on),
+        checkups=tuple(own_checkups(ownership)),
+        outside_records=tuple(
+            OutsideRecord.objects.filter(
+                system__property_id=ownership.property_id, received_at__date__gte=ownership.from_on
+            )
+        ),
+    )
+
+
+def own_checkups(ownership: Ownership) -> QuerySet[CheckUp]:
+    """Finished check-ups of the house, newest first, as far as they fall into this ownership."""
+    return (
+        CheckUp.objects.finished()
+        .filter(system__property_id=ownership.property_id, done_on__gte=ownership.from_on)
+        .select_related("technician", "system")
+        .order_by("-done_on", "-pk")
+    )
+
+
+def own_warranties(ownership: Ownership) -> QuerySet[Warranty]:
+    """The warranties of the house that this owner holds: issued to them or carried over to them."""
+    return Warranty.objects.filter(system__property_id=ownership.property_id, voided_on__isnull=True)
+
+
+def own_certificates(ownership: Ownership) -> QuerySet[Certificate]:
+    """The certificates issued to this owner."""
+    return Certificate.objects.filter(issued_to=ownership)
+
+
+def _owned_system(system: System, on: date) -> OwnedSystem:
+    warranties = tuple(
+        OwnedWarranty(
+            warranty=warranty,
+            promises=tuple(promise_standings(warranty=warranty, on=on)),
+            certificate=present_certificate(warranty),
+        )
+        for warranty in system.warranties.filter(voided_on__isnull=True).select_related("terms", "system__property")
+    )
+    return OwnedSystem(
+        system=system,
+        parts=drawn_parts(system=system, on=on),
+        warranties=warranties,
+        findings=tuple(Finding.objects.still_open().filter(checkup__system=system).select_related("component")),
+    )

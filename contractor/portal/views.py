@@ -1,0 +1,146 @@
+"""Pages of owners (by secret link) and of the public (is this certificate real?)."""
+
+from django.contrib import messages
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from contractor.checkups.actions import make_report, send_outside_record
+from contractor.core import clock
+from contractor.core.audit import Actor
+from contractor.core.errors import Refusal
+from contractor.portal import actions, queries
+from contractor.portal.access import forget, owner_only, remember, remembered
+from contractor.portal.forms import AskLinkForm, CheckForm, OutsideRecordForm
+from contractor.properties.actions import open_owner_link
+from contractor.properties.models import Ownership
+from contractor.systems.models import System
+from contractor.warranties.queries import check_by_number, check_by_token
+
+
+def _secret(response: HttpResponse) -> HttpResponse:
+    """A page whose address is a secret: its address is passed on to nobody, and no search engine lists it."""
+    response["Referrer-Policy"] = "no-referrer"
+    response["X-Robots-Tag"] = "noindex, nofollow"
+    return response
+
+
+@never_cache
+@require_http_methods(["GET", "POST"])
+def link(request: HttpRequest, token: str) -> HttpResponse:
+    """Opens the house on a press of the button: scanners that follow links in mails press none."""
+    if request.method != "POST":
+        return _secret(render(request, "portal/link.html"))
+    opened = open_owner_link(token=token, at=clock.now())
+    if opened is None:
+        return _secret(render(request, "portal/link_closed.html", {"form": AskLinkForm()}, status=410))
+    remember(request, opened)
+    return redirect("portal:house")
+
+
+@require_POST
+def leave(request: HttpRequest) -> HttpResponse:
+    """Closes the house in this browser."""
+    forget(request)
+    return redirect("portal:ask_link")
+
+
+@require_http_methods(["GET", "POST"])
+def ask_link(request: HttpRequest) -> HttpResponse:
+    """Sends a new link; the answer is the same for addresses that are known and those that are not."""
+    form = AskLinkForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        actions.ask_for_link(email=form.cleaned_data["email"], at=clock.now())
+        return render(request, "portal/link_sent.html")
+    return render(request, "portal/ask_link.html", {"form": form, "is_open": remembered(request) is not None})
+
+
+@require_safe
+@owner_only
+def house(request: HttpRequest, ownership: Ownership) -> HttpResponse:
+    """The owner's page: is all well, when is the next visit, and the papers."""
+    context = {"house": queries.owned_house(ownership=ownership, on=clock.today()), "today": clock.today()}
+    return _secret(render(request, "portal/house.html", context))
+
+
+@require_safe
+@owner_only
+def report(request: HttpRequest, ownership: Ownership, checkup_id: int) -> FileResponse:
+    """The report of one check-up."""
+    checkup = get_object_or_404(queries.own_checkups(ownership), pk=checkup_id)
+    made = make_report(checkup_id=checkup.pk, at=clock.now())
+    return FileResponse(
+        made.file.open("rb"), filename=f"check-up-{checkup.done_on}.pdf", content_type="application/pdf"
+    )
+
+
+@require_safe
+@owner_only
+def warranty_document(request: HttpRequest, ownership: Ownership, warranty_id: int) -> HttpResponse:
+    """The written warranty."""
+    from contractor.warranties.documents import warranty_pdf
+
+    warranty = get_object_or_404(queries.own_warranties(ownership), pk=warranty_id)
+    response = HttpResponse(warranty_pdf(warranty), content_type="application/pdf")
+    response["Content-Disposition"] = f'inline; filename="warranty-{warranty.number}.pdf"'
+    return response
+
+
+@require_safe
+@owner_only
+def certificate(request: HttpRequest, ownership: Ownership, certificate_id: int) -> FileResponse:
+    """The certificate issued to this owner."""
+    from contractor.warranties.actions import certificate_file
+
+    found = get_object_or_404(queries.own_certificates(ownership), pk=certificate_id)
+    file = certificate_file(certificate_id=found.pk)
+    return FileResponse(file.open("rb"), filename=f"certificate-{found.number}.pdf", content_type="application/pdf")
+
+
+@require_http_methods(["GET", "POST"])
+@owner_only
+def outside_record(request: HttpRequest, ownership: Ownership, system_id: int) -> HttpResponse:
+    """Sends in the record of a check-up that another qualified provider did."""
+    system = System.objects.filter(pk=system_id, property_id=ownership.property_id).first()
+    if system is None:
+        raise Http404
+    form = OutsideRecordForm(request.POST or None, request.FILES or None)
+    if request.method == "POST" and form.is_valid():
+        given = form.cleaned_data
+        try:
+            send_outside_record(
+                system_id=system.pk,
+                provider=given["provider"],
+                done_on=given["done_on"],
+                what=given["what"],
+                document=given["document"],
+                sent_by=Actor(f"owner:{ownership.person_id}", ownership.person.name),
+                at=clock.now(),
+            )
+        except Refusal as refusal:
+            form.add_error(refusal.field, refusal.sentence)
+        else:
+            messages.success(request, "Thank you. The office looks at your record and writes to you.")
+            return redirect("portal:house")
+    return _secret(render(request, "portal/outside_record.html", {"form": form, "system": system}))
+
+
+@never_cache
+@require_safe
+def check(request: HttpRequest) -> HttpResponse:
+    """Tells anybody with number and code whether a certificate is real and how things stand today."""
+    form = CheckForm(request.GET) if "number" in request.GET else CheckForm()
+    answer = None
+    if form.is_bound and form.is_valid():
+        answer = check_by_number(**form.cleaned_data, on=clock.today())
+    return _secret(render(request, "portal/check.html", {"form": form, "answer": answer, "today": clock.today()}))
+
+
+@never_cache
+@require_safe
+def check_token(request: HttpRequest, token: str) -> HttpResponse:
+    """The same from the QR code."""
+    answer = check_by_token(token, on=clock.today())
+    context = {"form": CheckForm(), "answer": answer, "today": clock.today()}
+    return _secret(render(request, "portal/check.html", context))
