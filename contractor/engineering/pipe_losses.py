@@ -87,10 +87,13 @@ def hazen_williams_head_m(
     flow, diameter = not_negative("flow_m3_s", flow_m3_s), positive("diameter_m", diameter_m)
     warn(_hazen_williams_cautions(flow, diameter))
     length, coefficient = not_negative("length_m", length_m), positive("c", c)
-    return as_given(_hazen_williams(flow, diameter, length, coefficient))
+    return as_given(unchecked_hazen_williams_head_m(flow, diameter, length, coefficient))
 
 
-def _hazen_williams(flow: FloatArray, diameter: FloatArray, length: FloatArray, c: FloatArray) -> FloatArray:
+def unchecked_hazen_williams_head_m(
+    flow: FloatArray, diameter: FloatArray, length: FloatArray, c: FloatArray
+) -> FloatArray:
+    """``hazen_williams_head_m`` without checks or cautions, for the inside of a loop over checked values."""
     head: FloatArray = 10.67 * length * (flow / c) ** 1.852 / diameter**4.8704
     return head
 
@@ -196,12 +199,14 @@ def darcy_head_m(
     flow, diameter = not_negative("flow_m3_s", flow_m3_s), positive("diameter_m", diameter_m)
     length, roughness = not_negative("length_m", length_m), not_negative("roughness_m", roughness_m)
     warn(_roughness_cautions(roughness / diameter))
-    return as_given(_darcy(flow, diameter, length, roughness, np.asarray(kinematic_viscosity_m2_s(temperature_c))))
+    viscosity = np.asarray(kinematic_viscosity_m2_s(temperature_c))
+    return as_given(unchecked_darcy_head_m(flow, diameter, length, roughness, viscosity))
 
 
-def _darcy(
+def unchecked_darcy_head_m(
     flow: FloatArray, diameter: FloatArray, length: FloatArray, roughness: FloatArray, viscosity_m2_s: FloatArray
 ) -> FloatArray:
+    """``darcy_head_m`` without checks or cautions, for the inside of a loop over checked values."""
     velocity = _velocity(flow, diameter)
     reynolds = np.maximum(velocity * diameter / viscosity_m2_s, 1e-12)
     factor = _friction_factor(reynolds, roughness / diameter)
@@ -224,5 +229,10 @@ def minor_head_m(flow_m3_s: Quantity, diameter_m: Quantity, k_sum: Quantity) -> 
     0.264
     """
     flow, diameter = not_negative("flow_m3_s", flow_m3_s), positive("diameter_m", diameter_m)
-    head = not_negative("k_sum", k_sum) * _velocity(flow, diameter) ** 2 / (2.0 * GRAVITY_M_S2)
-    return as_given(head)
+    return as_given(unchecked_minor_head_m(flow, diameter, not_negative("k_sum", k_sum)))
+
+
+def unchecked_minor_head_m(flow: FloatArray, diameter: FloatArray, k_sum: FloatArray) -> FloatArray:
+    """``minor_head_m`` without checks, for the inside of a loop over checked values."""
+    head: FloatArray = k_sum * _velocity(flow, diameter) ** 2 / (2.0 * GRAVITY_M_S2)
+    return head

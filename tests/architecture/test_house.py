@@ -46,6 +46,7 @@ CORE = {
     "pages",
     "renewal",
     "units",
+    "management",
     "migrations",
     "templatetags",
 }

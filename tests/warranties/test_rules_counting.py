@@ -155,7 +155,9 @@ def test_business_days_count_saturdays_but_no_sundays_or_holidays(sale: str, cou
     assert business_days_after(day(sale), count) == day(last)
 
 
-@pytest.mark.parametrize("holiday", ["2026-01-19", "2026-02-16", "2026-05-25", "2026-06-19", "2026-10-12", "2026-11-11"])
+@pytest.mark.parametrize(
+    "holiday", ["2026-01-19", "2026-02-16", "2026-05-25", "2026-06-19", "2026-10-12", "2026-11-11"]
+)
 def test_the_federal_holidays_of_2026_are_known(holiday: str) -> None:
     """Source: 5 U.S.C. 6103(a), the third Monday of January and so on."""
     assert is_federal_holiday(day(holiday))

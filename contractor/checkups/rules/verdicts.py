@@ -9,7 +9,7 @@ from typing import Final
 
 from contractor.checkups.rules.items import TIMED_FORMULAS, Item
 from contractor.core.units import display_unit, shown, to_si
-from contractor.engineering.battery_checks import gravity_at_27c, load_test_minimum_v
+from contractor.engineering.battery_life import gravity_at_27c, load_test_minimum_v
 from contractor.engineering.pit import inflow_from_rise_m3_s, pump_flow_from_drawdown_m3_s
 
 GOOD: Final = "good"

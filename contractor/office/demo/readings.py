@@ -38,7 +38,7 @@ TIMED: dict[str, tuple[float | None, int, int]] = {
 RUN_HOURS_A_YEAR, STARTS_A_YEAR = 160, 21_000
 NOTES: dict[str, str] = {
     "owner-questions": "No water and no alarm since last year. Two short power cuts in the autumn.",
-    "owner-told": "Showed the alarm's test button and where the line comes out. Asked to keep the outlet clear of snow.",
+    "owner-told": "Showed the alarm's test button and where the line comes out. Asked to keep snow off the outlet.",
 }
 
 

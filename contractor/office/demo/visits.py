@@ -7,7 +7,7 @@ from random import Random
 
 from contractor.accounts.models import User
 from contractor.checkups import actions as checkups
-from contractor.checkups.models import CheckUp, ChecklistItem
+from contractor.checkups.models import ChecklistItem, CheckUp
 from contractor.checkups.queries import checkup_lines
 from contractor.office.demo import readings
 from contractor.office.demo.scenario import moment

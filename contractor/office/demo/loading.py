@@ -1,0 +1,75 @@
+"""Loads the demo: plays every story, then does what a night and a morning in the office would do."""
+
+from datetime import date, datetime, time, timedelta
+from random import Random
+
+from django.db import transaction
+
+from contractor.core import renewal
+from contractor.core.audit import SYSTEM
+from contractor.estimates.actions import refresh_all_estimates
+from contractor.notices.actions import send_notice
+from contractor.notices.models import Notice
+from contractor.office.demo.cast import Cast, gather
+from contractor.office.demo.scenario import moment, read_scenario
+from contractor.office.demo.stories import Place, tell
+from contractor.office.demo.visits import Visitor
+from contractor.visits import actions as visits
+from contractor.visits.models import Request, VisitKind
+from contractor.warranties import actions as warranties
+
+# How many stops each technician has on the next days: today first.
+STOPS = ((3, 2, 2), (2, 2, 1), (2, 1, 0), (1, 0, 1))
+
+
+def load(*, on: date, at: datetime) -> list[Place]:
+    """Plays the whole scenario in one transaction and returns its houses.
+
+    The messages of the past went out in the past: each is marked sent at its own moment, and the caller sees to
+    it that no real mail leaves.
+    """
+    scenario = read_scenario(on=on)
+    with transaction.atomic():
+        with renewal.once_at_the_end():
+            cast = gather(scenario, at=moment(min(house.installed_on for house in scenario.houses)))
+            visitor = Visitor(source=Random(20))  # noqa: S311  # the same demo at every load
+            places = [tell(house, cast=cast, visitor=visitor, on=on) for house in scenario.houses]
+        _send_what_was_queued()
+        warranties.raise_due_requests(on=on, at=at)
+        warranties.refresh_all_standings(on=on)
+        refresh_all_estimates(on=on, at=at)
+        _give_out_visits(cast, on=on, at=at)
+        _send_what_was_queued()
+    return places
+
+
+def _send_what_was_queued() -> None:
+    for notice_id, queued_at in Notice.objects.filter(state=Notice.State.QUEUED).values_list("pk", "queued_at"):
+        send_notice(notice_id=notice_id, at=queued_at)
+
+
+def _give_out_visits(cast: Cast, *, on: date, at: datetime) -> None:
+    """Fills the rounds of the next working days with the check-ups that are due, the most pressing first."""
+    waiting = list(
+        Request.objects.without_appointment().filter(kind=VisitKind.CHECKUP).order_by("target_on", "pk")[:40]
+    )
+    day = on
+    for stops in STOPS:
+        while day.weekday() == 6 or (day.weekday() == 5 and day != on):
+            day += timedelta(days=1)
+        for technician, count in zip(cast.technicians, stops, strict=True):
+            for stop in range(count):
+                if not waiting:
+                    return
+                request = waiting.pop(0)
+                visits.give_to_technician(
+                    request_id=request.pk,
+                    technician_id=technician.pk,
+                    on=day,
+                    arrive_from=time(8 + 2 * stop),
+                    arrive_until=time(10 + 2 * stop),
+                    made_by=cast.office[0],
+                    by=SYSTEM,
+                    at=at,
+                )
+        day += timedelta(days=1)

@@ -1,0 +1,364 @@
+"""The stories of the demo: what happened at each house, year by year. Every write goes through an action."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from contractor.accounts.models import User
+from contractor.checkups import actions as checkups
+from contractor.checkups.models import CheckUp
+from contractor.core.audit import Actor
+from contractor.office.demo.cast import Cast
+from contractor.office.demo.scenario import DemoHouse, DemoPerson, moment
+from contractor.office.demo.visits import Found, Visitor
+from contractor.properties import actions as properties
+from contractor.properties.models import Person, Property
+from contractor.systems import actions as systems
+from contractor.systems.models import Component, System
+from contractor.visits import actions as visits
+from contractor.visits.models import VisitKind
+from contractor.warranties import actions as warranties
+from contractor.warranties.models import Warranty
+
+# Before this many years ago the contractor kept check-ups on paper; they were taken over as records of our own.
+YEARS_ON_THE_TABLET = 2
+WEAK_BATTERY = Found(
+    typed="9.1", what="The battery fell below its least voltage under load.", swap="Tested weak under load"
+)
+FLOODED_WEAK: Mapping[str, Found] = {
+    "battery-load-test": WEAK_BATTERY,
+    "battery-running-volts": Found(
+        typed="11.0", what="The battery sagged while the pump ran.", swap="Sagged while the pump ran"
+    ),
+}
+
+
+@dataclass(slots=True, kw_only=True)
+class Place:
+    """A house of the demo while its story is told."""
+
+    house: DemoHouse
+    property: Property
+    owner: Person
+    system: System
+    warranty: Warranty
+    cast: Cast
+    visitor: Visitor
+    on: date
+
+    @property
+    def technician(self) -> User:
+        """Whoever usually comes to this house."""
+        return self.cast.technicians[self.house.number % len(self.cast.technicians)]
+
+    @property
+    def desk(self) -> User:
+        """Whoever in the office looks after this house."""
+        return self.cast.office[self.house.number % len(self.cast.office)]
+
+    @property
+    def years(self) -> int:
+        """How many due days have come and gone."""
+        year = 0
+        while self.house.due_on(year + 1) <= self.on:
+            year += 1
+        return year
+
+
+def tell(house: DemoHouse, *, cast: Cast, visitor: Visitor, on: date) -> Place:
+    """Registers a house with its system and warranty, and plays its story up to a day."""
+    place = _begin(house, cast=cast, visitor=visitor, on=on)
+    STORIES[house.story](place)
+    return place
+
+
+def _begin(house: DemoHouse, *, cast: Cast, visitor: Visitor, on: date) -> Place:
+    desk, at = cast.office[house.number % len(cast.office)], moment(house.installed_on)
+    property = properties.register_property(
+        street=house.street,
+        city=house.city,
+        state=cast.company.state,
+        postcode=house.postcode,
+        access_notes=house.access_notes,
+        latitude=house.latitude,
+        longitude=house.longitude,
+        position_source=Property.PositionSource.BY_HAND,
+        by=desk.actor,
+        at=at,
+    )
+    owner = _person(house.owner, property, desk.actor, house.installed_on)
+    bought_on = house.installed_on - timedelta(days=200 + 37 * (house.number % 40))
+    properties.begin_ownership(property_id=property.pk, person_id=owner.pk, on=bought_on, by=desk.actor, at=at)
+    system = systems.install_system(
+        property_id=property.pk, installed_on=house.installed_on, name=house.system_name, by=desk.actor, at=at
+    )
+    technician = cast.technicians[house.number % len(cast.technicians)]
+    for kind in house.parts:
+        model = cast.model_for(kind, house.number)
+        systems.install_component(
+            system_id=system.pk,
+            part_kind=kind,
+            on=house.installed_on,
+            model=model,
+            serial_number=visitor.serial(kind) if model.kind.serial else "",
+            in_by=technician,
+            by=desk.actor,
+            at=at,
+        )
+    for letter, name, length_m in house.walls:
+        systems.treat_wall(
+            system_id=system.pk,
+            letter=letter,
+            name=name,
+            length_m=length_m,
+            has_liner="liner" in house.parts,
+            by=desk.actor,
+            at=at,
+        )
+    warranty = warranties.issue_warranty(
+        system_id=system.pk,
+        terms_id=cast.terms.pk,
+        issued_on=house.installed_on,
+        by=desk.actor,
+        at=at,
+        issued_by=desk,
+    )
+    return Place(
+        house=house,
+        property=property,
+        owner=owner,
+        system=system,
+        warranty=warranty,
+        cast=cast,
+        visitor=visitor,
+        on=on,
+    )
+
+
+def _person(person: DemoPerson, property: Property, by: Actor, on: date) -> Person:
+    return properties.register_person(
+        name=person.name, email=person.email, phone=person.phone, property_id=property.pk, by=by, at=moment(on)
+    )
+
+
+def _year(
+    place: Place, year: int, *, days: int | None = None, found: Mapping[str, Found] | None = None
+) -> CheckUp | None:
+    """The check-up of one year, some days round its due day: on the tablet lately, on paper before."""
+    due_on = place.house.due_on(year)
+    shift = place.visitor.source.randint(-24, 18) if days is None else days
+    on = min(due_on + timedelta(days=shift), place.on - timedelta(days=1))
+    if due_on < place.on - timedelta(days=round(365.25 * YEARS_ON_THE_TABLET)) and found is None:
+        _paper(place, on, provider=place.cast.company.name, by_us=True)
+        return None
+    return place.visitor.check_up(
+        system=place.system,
+        occasion=f"checkup:{place.warranty.pk}:{due_on.isoformat()}",
+        target_on=due_on,
+        on=on,
+        technician=place.technician,
+        desk=place.desk,
+        found=found,
+    )
+
+
+def _paper(place: Place, on: date, *, provider: str, by_us: bool, decide: bool = True) -> None:
+    record = checkups.send_outside_record(
+        system_id=place.system.pk,
+        provider=provider,
+        done_on=on,
+        what="Yearly check-up, kept on paper: pumps run, battery tested, discharge and fittings seen."
+        if by_us
+        else "Primary pump and standby pump run, battery load tested, pit cleaned. Invoice enclosed by letter.",
+        sent_by=place.desk.actor if by_us else Actor(f"owner:{place.owner.pk}", place.owner.name),
+        at=moment(on + timedelta(days=9)),
+        by_us=by_us,
+    )
+    if decide:
+        checkups.decide_outside_record(
+            record_id=record.pk,
+            accepted=True,
+            because="Taken over from the paper file." if by_us else "The invoice names the checks and the readings.",
+            by_user=place.desk,
+            at=moment(on + timedelta(days=12)),
+        )
+
+
+def _all_years(place: Place, *, but: tuple[int, ...] = (), last: int | None = None) -> None:
+    for year in range(1, (place.years if last is None else last) + 1):
+        if year not in but:
+            _year(place, year)
+
+
+def good(place: Place) -> None:
+    """Every check-up in time, nothing found."""
+    _all_years(place)
+
+
+def in_grace(place: Place) -> None:
+    """The due day has passed a few days ago and nobody has been there yet."""
+    _all_years(place, last=place.years - 1)
+
+
+def battery_swapped(place: Place) -> None:
+    """The last check-up found the battery weak; it was swapped on the spot."""
+    _all_years(place, last=place.years - 1)
+    _year(place, place.years, found=FLOODED_WEAK)
+
+
+def failed_primary_pump(place: Place) -> None:
+    """The primary pump failed in a storm; the claim was decided from the record."""
+    _all_years(place)
+    lost_on = place.on - timedelta(days=40 + 5 * (place.house.number % 6))
+    pump = Component.objects.in_place(lost_on).get(system=place.system, part_kind="primary_pump")
+    claim = warranties.report_claim(
+        warranty_id=place.warranty.pk,
+        part_kind="primary_pump",
+        component_id=pump.pk,
+        lost_on=lost_on,
+        reported_on=lost_on,
+        what="The primary pump hummed and did not lift in the storm of that night. The standby pump held the water.",
+        cause="defect",
+        by=place.desk.actor,
+        at=moment(lost_on),
+    )
+    repaired_on = lost_on + timedelta(days=1)
+    request = visits.ask_for_visit(
+        occasion=f"claim:{claim.pk}",
+        system_id=place.system.pk,
+        kind=VisitKind.CLAIM,
+        target_on=repaired_on,
+        earliest_on=lost_on,
+        latest_on=lost_on + timedelta(days=3),
+        minutes=75,
+        reason="The primary pump failed; the standby pump carries the house.",
+        carry=f"primary pump ({pump.model})",
+        by=place.desk.actor,
+        at=moment(lost_on),
+    )
+    appointment = visits.give_to_technician(
+        request_id=request.pk,
+        technician_id=place.technician.pk,
+        on=repaired_on,
+        made_by=place.desk,
+        by=place.desk.actor,
+        at=moment(lost_on),
+    )
+    systems.replace_component(
+        component_id=pump.pk,
+        on=repaired_on,
+        because="Seized bearing: failed in a storm",
+        failed=True,
+        model=pump.model,
+        serial_number=place.visitor.serial("primary_pump"),
+        swapped_by=place.technician,
+        by=place.technician.actor,
+        at=moment(repaired_on),
+    )
+    visits.mark_done(appointment_id=appointment.pk, by=place.technician.actor, at=moment(repaired_on))
+    warranties.decide_claim(
+        claim_id=claim.pk, cost=Decimal("486.50"), by_user=place.desk, at=moment(repaired_on + timedelta(days=2))
+    )
+
+
+def frozen_discharge(place: Place) -> None:
+    """The discharge froze in the winter; the fitting was put right and the outlet raised."""
+    _all_years(place, last=place.years - 1)
+    _year(
+        place,
+        place.years,
+        found={
+            "relief-open": Found(
+                what="The freeze-relief fitting was packed with ice and leaves; the line beyond it was frozen.",
+                repaired="Thawed and cleaned the fitting, freed the line, raised the outlet above the snow.",
+            )
+        },
+    )
+
+
+def open_finding(place: Place) -> None:
+    """The last check-up found a discharge outlet that washes back to the wall; it is still to be mended."""
+    _all_years(place, last=place.years - 1)
+    _year(
+        place,
+        place.years,
+        found={"line-outlet": Found(what="The outlet is buried in mulch; water comes back along the wall.")},
+    )
+
+
+def gap_in_care(place: Place) -> None:
+    """One year nobody came; the check-ups went on the year after. Cover stays, the gap stays on the record."""
+    _all_years(place, but=(place.years - 1,))
+
+
+def outside_record(place: Place) -> None:
+    """The owner changed technicians for a year and sent the record in; a second record waits to be looked at."""
+    _all_years(place, last=place.years - 2)
+    _paper(place, place.house.due_on(place.years - 1) + timedelta(days=6), provider="Tillman Pump & Drain", by_us=False)
+    _year(place, place.years)
+    _paper(place, place.on - timedelta(days=20), provider="Tillman Pump & Drain", by_us=False, decide=False)
+
+
+def sold_properly(place: Place) -> None:
+    """The house was sold after its check-up; the warranty went over to the buyer and the certificate was issued."""
+    _all_years(place)
+    closing_on = max(place.house.due_on(place.years) + timedelta(days=30), place.on - timedelta(days=25))
+    closing_on = min(closing_on, place.on - timedelta(days=3))
+    transfer, buyer = _ask_transfer(place, closing_on)
+    told_on = closing_on - timedelta(days=12)
+    warranties.record_transfer_fee(transfer_id=transfer, paid_on=told_on, by=place.desk.actor, at=moment(told_on))
+    warranties.accept_transfer(
+        transfer_id=transfer, accepted_on=closing_on, name=buyer.name, by=place.desk.actor, at=moment(closing_on)
+    )
+    warranties.issue_transfer(
+        transfer_id=transfer, on=closing_on, by=place.desk.actor, at=moment(closing_on, 19), issued_by=place.desk
+    )
+
+
+def transfer_open(place: Place) -> None:
+    """The house is being sold: the fee is paid, the buyer has not accepted yet."""
+    _all_years(place)
+    transfer, _ = _ask_transfer(place, place.on + timedelta(days=16))
+    paid_on = place.on - timedelta(days=4)
+    warranties.record_transfer_fee(transfer_id=transfer, paid_on=paid_on, by=place.desk.actor, at=moment(paid_on))
+
+
+def sold_missing_checkup(place: Place) -> None:
+    """The house is sold but last year's check-up is missing; the transfer waits for it."""
+    _all_years(place, last=place.years - 1)
+    _ask_transfer(place, place.on + timedelta(days=9))
+
+
+def _ask_transfer(place: Place, closing_on: date) -> tuple[int, Person]:
+    if place.house.buyer is None:
+        raise ValueError(f"House {place.house.number} of the scenario is sold but has no buyer.")
+    told_on = min(closing_on - timedelta(days=20), place.on - timedelta(days=5))
+    buyer = _person(place.house.buyer, place.property, place.desk.actor, told_on)
+    transfer = warranties.ask_transfer(
+        warranty_id=place.warranty.pk,
+        buyer_id=buyer.pk,
+        closing_on=closing_on,
+        notified_on=told_on,
+        by=place.desk.actor,
+        at=moment(told_on),
+    )
+    return transfer.pk, buyer
+
+
+STORIES: dict[str, Callable[[Place], None]] = {
+    "good": good,
+    "new": good,
+    "due_soon": good,
+    "battery_nearly_done": good,
+    "in_grace": in_grace,
+    "battery_swapped": battery_swapped,
+    "failed_primary_pump": failed_primary_pump,
+    "frozen_discharge": frozen_discharge,
+    "open_finding": open_finding,
+    "gap_in_care": gap_in_care,
+    "outside_record": outside_record,
+    "sold_properly": sold_properly,
+    "transfer_open": transfer_open,
+    "sold_missing_checkup": sold_missing_checkup,
+}

@@ -1,0 +1,20 @@
+"""Does at once what beat does at night: standings, visits that have become due, estimates."""
+
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from contractor.core import clock
+from contractor.estimates.actions import refresh_all_estimates
+from contractor.warranties.actions import raise_due_requests, refresh_all_standings
+
+
+class Command(BaseCommand):
+    help = "Renews standings and estimates and asks for the check-ups that have become due."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        on, at = clock.today(), clock.now()
+        refresh_all_standings(on=on)
+        raise_due_requests(on=on, at=at)
+        systems = refresh_all_estimates(on=on, at=at)
+        self.stdout.write(f"Renewed {systems} systems as of {on}.")
