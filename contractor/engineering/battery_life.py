@@ -1,7 +1,7 @@
 """When a standby battery should be replaced; and, from one door, everything that is computed about a battery."""
 
 from collections.abc import Sequence
-from datetime import date, timedelta
+from datetime import date
 from typing import Final, overload
 
 import numpy as np
@@ -29,6 +29,7 @@ from contractor.engineering.battery_reserve import (
 from contractor.engineering.errors import BadInput
 from contractor.engineering.inputs import FloatArray, Quantity, as_given, not_negative, positive, warn, within
 from contractor.engineering.outlook import (
+    DAYS_PER_YEAR,
     Governing,
     Outlook,
     Span,
@@ -224,21 +225,21 @@ def _capacity_span(installed_on: date, readings: list[tuple[date, float]]) -> tu
     crossing = trend.reaches(END_OF_LIFE_CAPACITY)
     if crossing is None:
         return None, []
-    falling = _days_after(installed_on, crossing.day)
-    earliest = _days_after(installed_on, crossing.earliest_day)
-    latest = (
-        day_after(installed_on, 60.0) if crossing.latest_day is None else _days_after(installed_on, crossing.latest_day)
-    )
+    falling = day_after(installed_on, crossing.day / DAYS_PER_YEAR)
+    earliest = day_after(installed_on, crossing.earliest_day / DAYS_PER_YEAR)
+    latest_day = np.inf if crossing.latest_day is None else crossing.latest_day
     reason = (
         f"Its measured capacity falls by {-trend.slope_per_year:.0%} of the rating a year, {last:.0%} on "
         f"{in_words(day)}, and reaches 80% about {falling:%B %Y}."
     )
-    span = Span(governing=Governing.CAPACITY, earliest=earliest, replace_by=falling, latest=latest, reason=reason)
+    span = Span(
+        governing=Governing.CAPACITY,
+        earliest=earliest,
+        replace_by=falling,
+        latest=day_after(installed_on, latest_day / DAYS_PER_YEAR),
+        reason=reason,
+    )
     return span, ["Capacity falls faster near the end of a battery's life than a straight trend says."]
-
-
-def _days_after(start: date, days: float) -> date:
-    return start + timedelta(days=round(min(days, 60.0 * 365.25)))
 
 
 def _capacity_line(installed_on: date, day: date, last: float) -> tuple[Span | None, list[str]]:

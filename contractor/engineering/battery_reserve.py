@@ -93,8 +93,8 @@ def runtime_h(capacity_ah: Quantity, rate_h: Quantity, current_a: Quantity, peuk
 
     Peukert: t = H · (C/(I·H))^k, in h, with C Ah rated over H h, I A and exponent k. Valid from the rated current
     C/H up to about C per hour, with a k fitted to two rates that bracket the current; outside, a caution. At the
-    rated current the answer is H. Typical k: flooded 1.2 to 1.6, AGM 1.05 to 1.15, gel 1.1 to 1.25 (secondary
-    sources of low authority).
+    rated current the answer is H. Typical k: flooded 1.2 to 1.6, AGM 1.05 to 1.15, gel 1.1 to 1.25 (of low
+    authority). Source: Peukert (1897), from memory, in the form for a capacity rated over H hours.
 
     >>> round(runtime_h(100, 20, 10, 1.2), 3), runtime_h(100, 20, 5, 1.2)
     (8.706, 20.0)

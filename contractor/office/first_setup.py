@@ -8,11 +8,11 @@ from typing import Any
 from django.conf import settings
 
 from contractor.accounts.models import User
-from contractor.checkups.actions import add_checklist, publish_checklist
+from contractor.checkups.actions.checklists import add_checklist, publish_checklist
 from contractor.checkups.models import Checklist
 from contractor.systems.actions import add_catalogue_model
 from contractor.systems.models import CatalogueModel
-from contractor.warranties.actions import draft_terms, publish_terms
+from contractor.warranties.actions.terms import draft_terms, publish_terms
 from contractor.warranties.models import TermsEdition
 
 

@@ -22,7 +22,13 @@ from contractor.systems.models import Component, System, TreatedWall
 from contractor.systems.part_kinds import PART_KINDS
 from contractor.visits.models import Appointment, Request
 from contractor.warranties.models import Certificate, Claim, Transfer, Warranty
-from contractor.warranties.queries import PromiseStanding, promise_standings
+from contractor.warranties.queries import (
+    PromiseStanding,
+    facts_of_many,
+    overall_cover,
+    standings_under,
+    terms_by_edition,
+)
 
 LATEST = 12
 KIND_ORDER = {kind.code: place for place, kind in enumerate(PART_KINDS)}
@@ -64,9 +70,14 @@ class WarrantyFile:
     certificate: Certificate | None
 
     @property
+    def cover(self) -> str:
+        """One word for the whole warranty."""
+        return overall_cover(promise.standing for promise in self.promises).value
+
+    @property
     def care(self) -> str:
-        """The care word, the same for every promise; empty when there is none."""
-        return str(self.promises[0].standing.care) if self.promises else ""
+        """The care word, the same for every promise; empty when nothing is promised."""
+        return self.promises[0].standing.care.value if self.promises else ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,10 +177,12 @@ def _systems(house: Property, on: date) -> list[SystemFile]:
             to_attr="all_warranties",
         ),
     )
-    return [_system(system, on, is_us=is_us) for system in systems]
+    found: list[Any] = list(systems)
+    files = _warranties([warranty for system in found for warranty in system.all_warranties], on)
+    return [_system(system, files, on, is_us=is_us) for system in found]
 
 
-def _system(system: Any, on: date, *, is_us: bool) -> SystemFile:
+def _system(system: Any, files: dict[int, WarrantyFile], on: date, *, is_us: bool) -> SystemFile:
     drawn = drawn_parts(system=system, on=on)
     estimates = {estimate.component_id: estimate for estimate in estimates_of(system=system)}
     unit = wall_unit(is_us=is_us)
@@ -188,18 +201,23 @@ def _system(system: Any, on: date, *, is_us: bool) -> SystemFile:
         replaced=_replacements(system.all_components, on),
         walls=[WallLine(wall=wall, length=shown(wall.length_m, unit)) for wall in system.all_walls],
         walls_length=shown(sum(wall.length_m for wall in system.all_walls), unit) if system.all_walls else "",
-        warranties=[_warranty(warranty, on) for warranty in reversed(system.all_warranties)],
+        warranties=[files[warranty.pk] for warranty in reversed(system.all_warranties)],
     )
 
 
-def _warranty(warranty: Any, on: date) -> WarrantyFile:
-    superseded = {certificate.supersedes_id for certificate in warranty.all_certificates}
-    present = [certificate for certificate in warranty.all_certificates if certificate.pk not in superseded]
-    return WarrantyFile(
-        warranty=warranty,
-        promises=promise_standings(warranty=warranty, on=on),
-        certificate=present[0] if present else None,
-    )
+def _warranties(warranties: Sequence[Any], on: date) -> dict[int, WarrantyFile]:
+    """The files of all warranties of a house by id, read together."""
+    facts, terms = facts_of_many(warranties), terms_by_edition(warranties)
+    files = {}
+    for warranty in warranties:
+        followed = {certificate.supersedes_id for certificate in warranty.all_certificates}
+        last = next((one for one in warranty.all_certificates if one.pk not in followed), None)
+        files[warranty.pk] = WarrantyFile(
+            warranty=warranty,
+            promises=standings_under(terms=terms[warranty.terms_id], facts=facts[warranty.pk], on=on),
+            certificate=last if last is not None and last.revoked_at is None else None,
+        )
+    return files
 
 
 def _is_in_place(component: Component, on: date) -> bool:

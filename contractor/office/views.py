@@ -40,9 +40,7 @@ def search(request: HttpRequest) -> HttpResponse:
     """Houses that match what is typed: a list under the field as one types, or a page."""
     findings = find_houses(typed=request.GET.get("q", ""), on=clock.today())
     context = {"findings": findings, "search_words": findings.words, "searched": SEARCHED}
-    return page_or_fragment(
-        request, page="office/search.html", fragment="office/search_results.html", context=context
-    )
+    return page_or_fragment(request, page="office/search.html", fragment="office/search_results.html", context=context)
 
 
 @require_safe

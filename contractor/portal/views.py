@@ -6,7 +6,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from contractor.checkups.actions import make_report, send_outside_record
+from contractor.checkups.actions.records import send_outside_record
+from contractor.checkups.actions.reporting import make_report
 from contractor.core import clock
 from contractor.core.audit import Actor
 from contractor.core.errors import Refusal

@@ -81,6 +81,9 @@ _HEIGHT = _measure("height_m", "Height", "in", "mm")
 _YEARS = _number("expected_years", "Expected life", "years")
 _MATERIAL = DeclaredField(name="material", label="Material", form=TypedAs.TEXT)
 
+# Far above any pump for a basement; a higher head tells that head and flow were typed the wrong way round.
+MOST_HEAD_M = 100.0
+
 FIELDS: dict[str, tuple[DeclaredField, ...]] = {
     "channel": (
         _measure("width_m", "Width", "in", "mm"),
@@ -199,6 +202,8 @@ def read_curve(text: str, *, is_us: bool) -> list[list[float]]:
     points.sort()
     if len(points) < 2:
         raise UnreadableCurve("A curve needs at least two points.")
+    if max(head for _, head in points) > MOST_HEAD_M:
+        raise UnreadableCurve("No such pump lifts water that high. Head must stand first on every line, then flow.")
     pairs = pairwise(points)
     if any(first[0] == second[0] or first[1] <= second[1] for first, second in pairs):
         raise UnreadableCurve("Head must fall as flow rises. Check that head stands first on every line.")

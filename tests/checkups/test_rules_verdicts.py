@@ -67,8 +67,8 @@ def test_limits_are_inclusive_and_the_watch_band_lies_outside_the_good_one(
 
 
 def test_a_limit_typed_in_its_own_unit_is_met_in_spite_of_binary_fractions() -> None:
-    three = item(quantity="length", unit_us="in", unit_metric="mm", good_high=0.0762)
-    assert 3 * 0.0254 != 0.0762  # the last digit differs, and yet 3 in is 3 in
+    three = item(quantity="length", unit_us="in", unit_metric="mm", good_low=0.0762)
+    assert 3 * 0.0254 < 0.0762  # the last digit differs, and yet 3 in is 3 in
     assert verdict(three, Reading(number_si=3 * 0.0254)).word == "good"
 
 
@@ -181,6 +181,7 @@ def test_a_pit_that_does_not_rise_has_no_inflow() -> None:
         (8, 30, 15.0, 32.63, "good"),  # 46 % of the time
         (8, 30, 20.0, 37.63, "watch"),  # runs 53 % of the time: within limits, but little is left for a storm
         (2, 30, 25.0, 29.41, "bad"),  # runs 85 % of the time
+        (2, 30, 6.0, 10.41, "bad"),  # runs 58 % of the time, and is below its limits besides: the worse holds
         (0, 30, 25.0, 25.0, "bad"),  # holds the level, no more
     ],
 )

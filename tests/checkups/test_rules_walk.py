@@ -87,6 +87,8 @@ RISE = item("rise", "pit", "pit", 10)
         (Line(item=FLOW, part=part(5, "primary_pump")), (ROUND, WIDE), None),
         (Line(item=FLOW, part=Part(component_id=5, part_kind="primary_pump", pit_id=2)), (ROUND, WIDE), WIDE),
         (Line(item=RISE, part=WIDE), (ROUND, WIDE), WIDE),
+        (Line(item=item("house", "", "pit", 10)), (ROUND, WIDE), None),
+        (Line(item=item("house", "", "pit", 10)), (WIDE,), WIDE),
         (Line(item=FLOW, part=part(5, "primary_pump")), (), None),
     ],
 )

@@ -368,7 +368,7 @@ LETTERS: list[tuple[Terms, Facts, str, str, list[str], str]] = [
     ),
     (
         terms(care=None, transfer=None), facts(transfers=["2030-07-01"]), "liner", "2031-01-01",
-        ["The promise for the liner ended through and including June 30, 2030, "
+        ["The promise for the liner ended on June 30, 2030, "
          "with the ownership of the owner named in it."],
         "",
     ),

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from random import Random
 
 from contractor.accounts.models import User
-from contractor.checkups import actions as checkups
+from contractor.checkups.actions import checkup as checkups
 from contractor.checkups.models import ChecklistItem, CheckUp
 from contractor.checkups.queries import checkup_lines
 from contractor.office.demo import readings

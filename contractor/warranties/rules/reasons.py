@@ -76,9 +76,9 @@ def _term_sentence(promise: Promise, facts: Facts, term: ComponentTerm, on: date
         return f"{subject} holds {LIFE_WORDS[promise.life_of or 'product']}."
     last_day = through_in_words(term.through_on)
     if term.cut_by == "not carried over":
-        return f"{subject} ended {last_day}: these terms do not pass to a later owner."
+        return f"{subject} ended on {day_in_words(term.through_on)}: these terms do not pass to a later owner."
     if term.cut_by == "transfer" and term.through_on < facts.transfers[0].on:
-        return f"{subject} ended {last_day}, with the ownership of the owner named in it."
+        return f"{subject} ended on {day_in_words(term.through_on)}, with the ownership of the owner named in it."
     runs = "runs" if on <= term.through_on else "ran"
     if term.cut_by == "transfer":
         return f"{subject} {runs} {last_day}, counted from the transfer on {day_in_words(facts.transfers[0].on)}."

@@ -1,0 +1,188 @@
+"""Lays the tables of one check-up over the pure rules: its lines, readings, verdicts and findings.
+
+Reads only. What a page, an action and a report need to know about a check-up comes from ``Sheet``.
+"""
+
+from collections import defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+
+from contractor.accounts.queries import the_company
+from contractor.checkups.models import Answer, Checklist, ChecklistItem, CheckUp, Photo
+from contractor.checkups.models import Finding as FindingRow
+from contractor.checkups.rules.items import Item, read_item
+from contractor.checkups.rules.outcomes import Finding, Outcome, outcome, verdicts_of
+from contractor.checkups.rules.verdicts import Reading, Verdict
+from contractor.checkups.rules.walk import Line, LineKey, Part, lines_for
+from contractor.systems.models import Component
+
+ITEM_FIELDS = (
+    "code",
+    "part_kind",
+    "step",
+    "position",
+    "kind",
+    "subject",
+    "prompt",
+    "how",
+    "quantity",
+    "unit_us",
+    "unit_metric",
+    "good_low",
+    "good_high",
+    "watch_low",
+    "watch_high",
+    "caution",
+    "consequence",
+    "when_watch",
+    "what_to_do",
+    "severity",
+    "photo",
+    "required",
+    "formula",
+    "applies_to",
+    "feeds",
+    "source",
+)
+NULL_WHEN_EMPTY = ("quantity", "unit_us", "unit_metric", "formula", "feeds")
+
+
+def item_of(row: ChecklistItem) -> Item:
+    """The rule's item for a row of a checklist."""
+    given = {name: getattr(row, name) for name in ITEM_FIELDS}
+    return read_item({**given, **{name: given[name] or None for name in NULL_WHEN_EMPTY}}, row.code)
+
+
+def units_in_use() -> str:
+    """The units that people of this company read: "US" or "metric"."""
+    return "US" if the_company().units == "us" else "metric"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetLine:
+    """One line of a check-up as its page shows it."""
+
+    row: ChecklistItem
+    component: Component | None
+    line: Line
+    answer: Answer | None
+    verdict: Verdict | None
+    photos: tuple[Photo, ...]
+    findings: tuple[FindingRow, ...]
+
+
+class Sheet:
+    """Everything recorded in one check-up, read with a fixed number of queries however much it is."""
+
+    def __init__(self, checkup: CheckUp) -> None:
+        self.checkup = checkup
+        self.units = units_in_use()
+
+    @cached_property
+    def components(self) -> dict[int, Component]:
+        """The parts in place on the day of the check-up, after what was swapped in it, in the order they went in."""
+        placed = Component.objects.in_place(self.checkup.done_on).filter(system_id=self.checkup.system_id)
+        return {component.pk: component for component in placed.select_related("model").order_by("in_on", "pk")}
+
+    @cached_property
+    def rows(self) -> dict[str, ChecklistItem]:
+        """The items of its checklist by code."""
+        return {row.code: row for row in ChecklistItem.objects.filter(checklist_id=self.checkup.checklist_id)}
+
+    @cached_property
+    def walk(self) -> tuple[Line, ...]:
+        """The lines in walking order."""
+        parts = [
+            Part(component_id=component.pk, part_kind=component.part_kind, data=component.declared)
+            for component in self.components.values()
+        ]
+        return lines_for([item_of(row) for row in self.rows.values()], parts)
+
+    @cached_property
+    def answers(self) -> dict[LineKey, Answer]:
+        """The standing answer of each line; where two stand side by side, the later recorded one."""
+        standing = Answer.objects.standing().filter(checkup=self.checkup).select_related("item", "recorded_by")
+        return {(answer.item.code, answer.component_id): answer for answer in standing.order_by("recorded_at", "pk")}
+
+    @cached_property
+    def photos(self) -> dict[LineKey, list[Photo]]:
+        """The photos of each line; those of the check-up as a whole stand under ("", None)."""
+        found: dict[LineKey, list[Photo]] = defaultdict(list)
+        for photo in Photo.objects.filter(checkup=self.checkup).select_related("item"):
+            found[photo.item.code if photo.item else "", photo.component_id].append(photo)
+        return found
+
+    @cached_property
+    def findings(self) -> list[FindingRow]:
+        """Every finding of this check-up, the earliest first."""
+        rows = FindingRow.objects.filter(checkup=self.checkup).select_related("item", "component__model", "done_by")
+        return list(rows.order_by("raised_at", "pk"))
+
+    @cached_property
+    def readings(self) -> Mapping[LineKey, Reading]:
+        """The standing answers, and the photos of lines that ask for nothing else, as the rules read them."""
+        found = {key: reading_of(answer, photos=len(self.photos.get(key, ()))) for key, answer in self.answers.items()}
+        for line in self.walk:
+            if line.key not in found and self.photos.get(line.key):
+                found[line.key] = Reading(photos=len(self.photos[line.key]))
+        return found
+
+    @cached_property
+    def verdicts(self) -> Mapping[LineKey, Verdict]:
+        """The verdict of each answered line."""
+        return verdicts_of(self.walk, self.readings, self.units)
+
+    @cached_property
+    def outcome(self) -> Outcome:
+        """What the check-up comes to as it stands."""
+        return outcome(self.walk, self.readings, [finding_of(row) for row in self.findings], self.units)
+
+    @cached_property
+    def lines(self) -> tuple[SheetLine, ...]:
+        """The lines with everything that belongs to them."""
+        by_line: dict[LineKey, list[FindingRow]] = defaultdict(list)
+        for row in self.findings:
+            by_line[row.item.code if row.item else "", row.component_id].append(row)
+        return tuple(
+            SheetLine(
+                row=self.rows[line.item.code],
+                component=self.components[int(line.part.component_id)] if line.part else None,
+                line=line,
+                answer=self.answers.get(line.key),
+                verdict=self.verdicts.get(line.key),
+                photos=tuple(self.photos.get(line.key, ())),
+                findings=tuple(by_line.get(line.key, ())),
+            )
+            for line in self.walk
+        )
+
+
+def reading_of(answer: Answer, *, photos: int = 0) -> Reading:
+    """An answer as the rules read it."""
+    return Reading(
+        condition="not possible" if answer.condition == "not_possible" else answer.condition,
+        number_si=answer.number_si,
+        seconds=answer.seconds,
+        text=answer.text,
+        because=answer.because,
+        photos=photos,
+        no_photo_because=answer.because,
+    )
+
+
+def finding_of(row: FindingRow) -> Finding:
+    """A finding as the rules read it."""
+    return Finding(
+        severity=row.severity,
+        what=row.what,
+        what_to_do=row.what_to_do,
+        done=row.done_at is not None,
+        item_code=row.item.code if row.item else "",
+        component_id=row.component_id,
+    )
+
+
+def published_checklist() -> Checklist | None:
+    """The edition that a new check-up is made from."""
+    return Checklist.objects.published().first()

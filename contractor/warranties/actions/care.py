@@ -1,0 +1,146 @@
+"""Writes that keep the yearly check-up in sight: requests from the care clock, and the letter to the owner."""
+
+from collections import defaultdict
+from datetime import date, datetime
+
+from django.db import transaction
+from django.db.models import Exists, OuterRef
+
+from contractor.core.audit import SYSTEM
+from contractor.notices.actions import queue_notice
+from contractor.properties.models import Ownership
+from contractor.visits.actions import ask_for_visit, withdraw_request
+from contractor.visits.models import Appointment, Request
+from contractor.warranties.care_visits import WantedVisit, minutes_at_house, wanted_visit
+from contractor.warranties.models import Warranty
+from contractor.warranties.queries import facts_of_many, terms_by_edition, terms_of, warranty_chunk
+from contractor.warranties.rules.facts import Facts
+
+CHUNK = 300
+# The very sentence with which requests are taken back here. One that a person took back with a reason of their
+# own is not asked for again.
+MOVED_ON = "No longer needed: the check-up was done or excused, or its time has passed."
+
+
+def raise_due_requests(*, on: date, at: datetime) -> int:
+    """Asks for every check-up that comes up, takes back what has been settled otherwise, and writes to owners.
+
+    Returns how many warranties have a visit wanted. Safe to run twice: an occasion is asked for once.
+    """
+    after, wanted = 0, 0
+    while chunk := warranty_chunk(after=after, most=CHUNK):
+        wanted += _settle_all(chunk, on=on, at=at)
+        after = chunk[-1].pk
+    return wanted
+
+
+def raise_house_requests(*, property_id: int, on: date, at: datetime) -> int:
+    """The same for one house, after its facts have changed."""
+    warranties = Warranty.objects.filter(system__property_id=property_id)
+    return _settle_all(list(warranties.select_related("terms", "system__property")), on=on, at=at)
+
+
+def _settle_all(warranties: list[Warranty], *, on: date, at: datetime) -> int:
+    facts, terms = facts_of_many(warranties), terms_by_edition(warranties)
+    raised = _raised_requests(warranties)
+    count = 0
+    for warranty in warranties:
+        wish = wanted_visit(terms[warranty.terms_id], facts[warranty.pk], on)
+        if wish is None and not any(_is_open(request) for request in raised[warranty.pk]):
+            continue
+        _settle(warranty, wish, raised[warranty.pk], facts=facts[warranty.pk], on=on, at=at)
+        count += wish is not None
+    return count
+
+
+@transaction.atomic
+def _settle(
+    warranty: Warranty, wish: WantedVisit | None, raised: list[Request], *, facts: Facts, on: date, at: datetime
+) -> None:
+    name = _occasion(warranty, wish.kind, wish.due_on) if wish is not None else ""
+    still_open = [request for request in raised if _is_open(request)]
+    planned = [request for request in still_open if request.is_planned]  # type: ignore[attr-defined]
+    if wish is not None and wish.kind == "reinstatement" and planned:
+        # Somebody is on the way already; that visit closes the gap as well.
+        return
+    for request in still_open:
+        if wish is None or not _is_for(request, name):
+            withdraw_request(request_id=request.pk, because=MOVED_ON, by=SYSTEM, at=at)
+    if wish is None:
+        return
+    earlier = [request for request in raised if _is_for(request, name)]
+    request = next((one for one in earlier if _is_open(one)), None)
+    if request is None:
+        if not all(one.withdrawn_because == MOVED_ON for one in earlier):
+            return
+        request = ask_for_visit(
+            occasion=f"{name}#{len(earlier) + 1}" if earlier else name,
+            system_id=warranty.system_id,
+            kind=wish.kind,
+            target_on=wish.target_on,
+            earliest_on=wish.earliest_on,
+            latest_on=wish.latest_on,
+            minutes=minutes_at_house(facts, on),
+            reason=wish.reason,
+            by=SYSTEM,
+            at=at,
+        )
+    if wish.tell_owner and request not in planned:
+        _tell_owner(warranty, wish, name, at=at)
+
+
+def _raised_requests(warranties: list[Warranty]) -> dict[int, list[Request]]:
+    """Requests that the care clock made, by warranty, with ``is_done`` and ``is_planned``."""
+    appointments = Appointment.objects.filter(request=OuterRef("pk"))
+    requests = Request.objects.filter(
+        system_id__in=[warranty.system_id for warranty in warranties], kind__in=("checkup", "reinstatement")
+    ).annotate(
+        is_done=Exists(appointments.filter(state=Appointment.State.DONE)),
+        is_planned=Exists(appointments.filter(state__in=(Appointment.State.PLANNED, Appointment.State.CONFIRMED))),
+    )
+    by_prefix: dict[tuple[int, str], list[Request]] = defaultdict(list)
+    for request in requests.order_by("pk"):
+        kind, _, rest = request.occasion.partition(":")
+        by_prefix[request.system_id, f"{kind}:{rest.partition(':')[0]}"].append(request)
+    return {
+        warranty.pk: [
+            request
+            for kind in ("checkup", "reinstatement")
+            for request in by_prefix[warranty.system_id, f"{kind}:{warranty.pk}"]
+        ]
+        for warranty in warranties
+    }
+
+
+def _occasion(warranty: Warranty, kind: str, due_on: date) -> str:
+    return f"{kind}:{warranty.pk}:{due_on.isoformat()}"
+
+
+def _is_for(request: Request, occasion: str) -> bool:
+    return request.occasion.partition("#")[0] == occasion
+
+
+def _is_open(request: Request) -> bool:
+    return request.withdrawn_at is None and not request.is_done  # type: ignore[attr-defined]
+
+
+def _tell_owner(warranty: Warranty, wish: WantedVisit, occasion: str, *, at: datetime) -> None:
+    house = warranty.system.property
+    owner = Ownership.objects.open_ended().filter(property=house).select_related("person").first()
+    if owner is None:
+        return
+    queue_notice(
+        occasion=f"{occasion}:due notice:{owner.pk}",
+        template="checkup_due",
+        person=owner.person,
+        property=house,
+        context={
+            "due_on": wish.due_on,
+            "first_on": wish.earliest_on,
+            "last_on": wish.latest_on,
+            "system": warranty.system,
+            "care": terms_of(warranty).care,
+        },
+        by=SYSTEM,
+        at=at,
+    )

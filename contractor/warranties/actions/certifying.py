@@ -1,0 +1,138 @@
+"""Writes about certificates: freeze the facts, issue, render the file once."""
+
+import hashlib
+from datetime import date, datetime
+from functools import partial
+
+from django.conf import settings
+from django.core.files.base import ContentFile
+from django.db import transaction
+from django.db.models.fields.files import FieldFile
+from django.urls import reverse
+
+from contractor.accounts.models import User
+from contractor.celery import start
+from contractor.core import audit, clock
+from contractor.core.audit import Actor
+from contractor.properties.models import Ownership
+from contractor.warranties.certificates import certificate_facts, certificate_pdf
+from contractor.warranties.errors import DayAhead, HolderUnknown, NothingInForce
+from contractor.warranties.frozen_facts import freeze
+from contractor.warranties.models import Certificate, Transfer, Warranty
+from contractor.warranties.numbers import display_number, draw_number
+from contractor.warranties.printed_codes import draw_check_code, draw_token
+from contractor.warranties.queries import holder_of, last_certificate, overall_cover, promise_standings
+from contractor.warranties.rules.cover import Cover
+
+
+@transaction.atomic
+def issue_certificate(
+    *, warranty_id: int, on: date, by: Actor, at: datetime, issued_by: User | None = None
+) -> Certificate:
+    """Issues a certificate to the present holder, in the place of the one before it.
+
+    Raises DayAhead, HolderUnknown when the house has another owner than the holder, or NothingInForce.
+    """
+    warranty = _locked(warranty_id)
+    if on > clock.day_of(at):
+        raise DayAhead("on")
+    holder = holder_of(warranty)
+    if holder.until_on is not None:
+        raise HolderUnknown
+    return _certify(warranty, holder=holder, transfer=None, on=on, by=by, at=at, issued_by=issued_by)
+
+
+def certify_transfer(
+    *, transfer: Transfer, on: date, by: Actor, at: datetime, issued_by: User | None
+) -> Certificate:
+    """Issues the certificate of a transfer that has just been recorded; part of the transaction that issues it."""
+    warranty = _locked(transfer.warranty_id)
+    return _certify(
+        warranty, holder=holder_of(warranty), transfer=transfer, on=on, by=by, at=at, issued_by=issued_by
+    )
+
+
+def certificate_file(*, certificate_id: int) -> FieldFile:
+    """The certificate's PDF, made from its frozen facts when first asked for and kept with its SHA-256.
+
+    The page is made outside a transaction, because that takes seconds; two who ask at once make the same bytes,
+    and the row keeps the first.
+    """
+    certificate = Certificate.objects.get(pk=certificate_id)
+    if certificate.file and certificate.file.storage.exists(certificate.file.name):
+        return certificate.file
+    body = certificate_pdf(freeze(certificate.facts), certificate.facts)
+    with transaction.atomic():
+        locked = Certificate.objects.select_for_update().get(pk=certificate_id)
+        if not locked.file or not locked.file.storage.exists(locked.file.name):
+            locked.file.save(f"{locked.number}.pdf", ContentFile(body), save=False)
+            locked.file_sha256 = hashlib.sha256(body).hexdigest()
+            locked.save(update_fields=["file", "file_sha256"])
+    return locked.file
+
+
+def _locked(warranty_id: int) -> Warranty:
+    """The warranty with its row locked: two certificates of one warranty are issued one after the other."""
+    Warranty.objects.select_for_update().get(pk=warranty_id)
+    return Warranty.objects.select_related("terms", "system__property", "issued_to__person").get(pk=warranty_id)
+
+
+def _certify(
+    warranty: Warranty,
+    *,
+    holder: Ownership,
+    transfer: Transfer | None,
+    on: date,
+    by: Actor,
+    at: datetime,
+    issued_by: User | None,
+) -> Certificate:
+    standings = promise_standings(warranty=warranty, on=on)
+    if overall_cover(one.standing for one in standings) not in {Cover.IN_FORCE, Cover.SUSPENDED}:
+        raise NothingInForce(on)
+    before = last_certificate(warranty)
+    token = draw_token()
+    names = {
+        "number": _new_number(),
+        "check_code": draw_check_code(),
+        "check_url": settings.SITE_ADDRESS + reverse("portal:check_token", args=[token]),
+        "check_page": settings.SITE_ADDRESS + reverse("portal:check"),
+        "supersedes": display_number(before.number) if before is not None else "",
+    }
+    facts = certificate_facts(warranty=warranty, holder=holder, transfer=transfer, names=names, on=on, at=at)
+    frozen = freeze(facts)
+    certificate = Certificate.objects.create(
+        number=names["number"],
+        warranty=warranty,
+        transfer=transfer,
+        issued_to=holder,
+        facts=facts,
+        facts_sha256=frozen.sha256,
+        check_code=names["check_code"],
+        token=token,
+        issued_on=on,
+        issued_at=at,
+        issued_by=issued_by,
+        supersedes=before,
+    )
+    # The facts name the owner, so the trail keeps their hash and not the facts.
+    kept = ("number", "warranty_id", "transfer_id", "issued_to_id", "issued_on", "facts_sha256", "supersedes_id")
+    snapshot = audit.snapshot(certificate)
+    audit.record(
+        by=by,
+        at=at,
+        verb="certificate issued",
+        subject=certificate,
+        property_id=warranty.system.property_id,
+        after={name: snapshot[name] for name in kept},
+    )
+    task = "contractor.warranties.tasks.render_certificate"
+    transaction.on_commit(partial(start, task, certificate_id=certificate.pk), robust=True)
+    return certificate
+
+
+def _new_number() -> str:
+    while True:
+        number = draw_number()
+        if not Certificate.objects.filter(number=number).exists():
+            return number
