@@ -7,6 +7,9 @@ from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
+
+from django.db.models import Q, QuerySet
 
 from contractor.accounts.queries import the_company
 from contractor.checkups.models import Answer, Checklist, ChecklistItem, CheckUp, Photo
@@ -49,9 +52,20 @@ NULL_WHEN_EMPTY = ("quantity", "unit_us", "unit_metric", "formula", "feeds")
 
 
 def item_of(row: ChecklistItem) -> Item:
-    """The rule's item for a row of a checklist."""
+    """The rule's item for a row of a checklist; a row was checked by the reader of checklists before it was kept."""
+    given = _given(row)
+    applies_to = tuple((key, tuple(accepted)) for key, accepted in (given.pop("applies_to") or {}).items())
+    return Item(**given, applies_to=applies_to)
+
+
+def check_item(row: ChecklistItem) -> None:
+    """Lets the reader of checklists look at a changed row: UnreadableChecklist names what doesn't go together."""
+    read_item(_given(row), row.code)
+
+
+def _given(row: ChecklistItem) -> dict[str, Any]:
     given = {name: getattr(row, name) for name in ITEM_FIELDS}
-    return read_item({**given, **{name: given[name] or None for name in NULL_WHEN_EMPTY}}, row.code)
+    return {**given, **{name: given[name] or None for name in NULL_WHEN_EMPTY}}
 
 
 def units_in_use() -> str:
@@ -73,11 +87,17 @@ class SheetLine:
 
 
 class Sheet:
-    """Everything recorded in one check-up, read with a fixed number of queries however much it is."""
+    """Everything recorded in one check-up, read with a fixed number of queries however much it is.
 
-    def __init__(self, checkup: CheckUp) -> None:
+    With ``about``, only that item and those that its verdict depends on: the basement's temperature and the inflow.
+    """
+
+    def __init__(self, checkup: CheckUp, *, about: ChecklistItem | None = None) -> None:
         self.checkup = checkup
         self.units = units_in_use()
+        self._wanted = Q()
+        if about is not None:
+            self._wanted = Q(pk=about.pk) | Q(feeds="basement.temperature_c") | Q(formula="pit_rise_inflow")
 
     @cached_property
     def components(self) -> dict[int, Component]:
@@ -88,7 +108,10 @@ class Sheet:
     @cached_property
     def rows(self) -> dict[str, ChecklistItem]:
         """The items of its checklist by code."""
-        return {row.code: row for row in ChecklistItem.objects.filter(checklist_id=self.checkup.checklist_id)}
+        return {row.code: row for row in self._items()}
+
+    def _items(self) -> QuerySet[ChecklistItem]:
+        return ChecklistItem.objects.filter(self._wanted, checklist_id=self.checkup.checklist_id)
 
     @cached_property
     def walk(self) -> tuple[Line, ...]:
@@ -103,6 +126,8 @@ class Sheet:
     def answers(self) -> dict[LineKey, Answer]:
         """The standing answer of each line; where two stand side by side, the later recorded one."""
         standing = Answer.objects.standing().filter(checkup=self.checkup).select_related("item", "recorded_by")
+        if self._wanted:
+            standing = standing.filter(item__in=self._items())
         return {(answer.item.code, answer.component_id): answer for answer in standing.order_by("recorded_at", "pk")}
 
     @cached_property

@@ -127,7 +127,7 @@ def peukert_exponent(current_1_a: Quantity, hours_1: Quantity, current_2_a: Quan
         raise BadInput("current_2_a", current_2_a, "must differ from current_1_a")
     exponent = np.log(long / short) / np.log(second / first)
     if bool(np.any(exponent < 1.0 - 1e-9)):
-        raise BadInput("hours_2", hours_2, "gives a Peukert exponent below 1, which no battery has: check both tests")
+        raise BadInput("hours_2", hours_2, "must give a Peukert exponent of 1 or more together with the other test")
     exponent = np.maximum(exponent, 1.0)
     if bool(np.any(exponent > _LARGEST_EXPONENT)):
         warn(["The two tests give a Peukert exponent above 1.6, more than lead-acid batteries show: check both tests."])

@@ -260,7 +260,7 @@ def fleet_operating_points(
 
     ``curves`` one per pump, or a single one for all; ``lines`` a line whose values are arrays with one entry per pump
     (or single values); ``speed_ratio`` and ``flow_ratio`` as in ``PumpCurve.at_speed`` and ``at_wear``. BadInput when
-    the numbers of pumps do not agree. Source: as for ``operating_point``; roots by Chandrupatla's method, through SciPy.
+    the numbers of pumps do not agree. Source: as ``operating_point``; roots by Chandrupatla, in SciPy.
 
     >>> curve = PumpCurve((0.0, 0.001, 0.002, 0.003), (7.0, 6.2, 4.6, 2.0))
     >>> lines = DischargeLine(np.array([2.7, 7.5]), 0.0404, 9.0, 5.6)

@@ -16,7 +16,7 @@ from contractor.estimates.queries import drawn_parts, estimates_of
 from contractor.notices.models import Notice
 from contractor.office.trail import TrailLine, house_trail
 from contractor.properties.models import OwnerLink, Ownership, Property
-from contractor.systems.drawing import DrawnPart, LegendRow, legend, section_drawing
+from contractor.systems.drawing import DrawnPart, legend, section_drawing
 from contractor.systems.forms import wall_unit
 from contractor.systems.models import Component, System, TreatedWall
 from contractor.systems.part_kinds import PART_KINDS
@@ -29,15 +29,18 @@ from contractor.warranties.queries import (
     standings_under,
     terms_by_edition,
 )
+from contractor.warranties.rules.standing import Standing
 
 LATEST = 12
+TRAIL_SHOWN = 6
 KIND_ORDER = {kind.code: place for place, kind in enumerate(PART_KINDS)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartLine:
-    """One part in place: its condition with the sentence, and by when to replace it."""
+    """One part in place: its number in the drawing, its condition with the sentence, and by when to replace it."""
 
+    number: int
     component: Component
     condition: str
     note: str
@@ -62,11 +65,26 @@ class WallLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PromiseLine:
+    """One promise, with the reasons and the way back that are its own."""
+
+    word: str
+    standing: Standing
+    reasons: Sequence[str]
+    restore: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class WarrantyFile:
-    """One warranty with the standing of each promise and its certificate."""
+    """One warranty with the standing of each promise and its certificate.
+
+    What holds for every promise alike (care, mostly) is said once, as ``reasons`` and ``restore``.
+    """
 
     warranty: Warranty
-    promises: Sequence[PromiseStanding]
+    promises: Sequence[PromiseLine]
+    reasons: Sequence[str]
+    restore: str
     certificate: Certificate | None
 
     @property
@@ -76,8 +94,8 @@ class WarrantyFile:
 
     @property
     def care(self) -> str:
-        """The care word, the same for every promise; empty when nothing is promised."""
-        return self.promises[0].standing.care.value if self.promises else ""
+        """The care word, the same for every promise."""
+        return self.promises[0].standing.care.value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -86,7 +104,6 @@ class SystemFile:
 
     system: System
     drawing: str
-    legend: Sequence[LegendRow]
     parts: Sequence[PartLine]
     replaced: Sequence[Replacement]
     walls: Sequence[WallLine]
@@ -158,7 +175,7 @@ def house_file(*, house: Property, on: date, at: datetime) -> HouseFile:
             .order_by("-asked_at")
         ),
         notices=list(Notice.objects.filter(property=house).select_related("person")[:LATEST]),
-        trail=house_trail(property_id=house.pk, most=LATEST),
+        trail=house_trail(property_id=house.pk, most=TRAIL_SHOWN),
     )
 
 
@@ -196,7 +213,6 @@ def _system(system: Any, files: dict[int, WarrantyFile], on: date, *, is_us: boo
             prefix=f"system-{system.pk}",
             compact=True,
         ),
-        legend=legend(drawn),
         parts=_part_lines(system.all_components, drawn, estimates, on),
         replaced=_replacements(system.all_components, on),
         walls=[WallLine(wall=wall, length=shown(wall.length_m, unit)) for wall in system.all_walls],
@@ -212,12 +228,34 @@ def _warranties(warranties: Sequence[Any], on: date) -> dict[int, WarrantyFile]:
     for warranty in warranties:
         followed = {certificate.supersedes_id for certificate in warranty.all_certificates}
         last = next((one for one in warranty.all_certificates if one.pk not in followed), None)
-        files[warranty.pk] = WarrantyFile(
-            warranty=warranty,
-            promises=standings_under(terms=terms[warranty.terms_id], facts=facts[warranty.pk], on=on),
-            certificate=last if last is not None and last.revoked_at is None else None,
+        files[warranty.pk] = _warranty(
+            warranty,
+            standings_under(terms=terms[warranty.terms_id], facts=facts[warranty.pk], on=on),
+            last if last is not None and last.revoked_at is None else None,
         )
     return files
+
+
+def _warranty(warranty: Warranty, promises: Sequence[PromiseStanding], certificate: Certificate | None) -> WarrantyFile:
+    standings = [promise.standing for promise in promises]
+    shared = [reason for reason in standings[0].reasons if all(reason in one.reasons for one in standings)]
+    ways_back = {standing.restore for standing in standings if standing.restore}
+    shared_restore = ways_back.pop() if len(ways_back) == 1 else ""
+    return WarrantyFile(
+        warranty=warranty,
+        promises=[
+            PromiseLine(
+                word=promise.word,
+                standing=promise.standing,
+                reasons=[reason for reason in promise.standing.reasons if reason not in shared],
+                restore=promise.standing.restore if promise.standing.restore != shared_restore else "",
+            )
+            for promise in promises
+        ],
+        reasons=shared,
+        restore=shared_restore,
+        certificate=certificate,
+    )
 
 
 def _is_in_place(component: Component, on: date) -> bool:
@@ -228,6 +266,7 @@ def _part_lines(
     components: Sequence[Component], drawn: Sequence[DrawnPart], estimates: dict[int, LifeEstimate], on: date
 ) -> list[PartLine]:
     found = {part.key: part for part in drawn}
+    numbers = {row.kind: row.number for row in legend(drawn)}
     lines = []
     for component in sorted(components, key=lambda part: (KIND_ORDER[part.part_kind], part.in_on, part.pk)):
         if not _is_in_place(component, on):
@@ -236,6 +275,7 @@ def _part_lines(
         estimate = estimates.get(component.pk)
         lines.append(
             PartLine(
+                number=numbers.get(component.part_kind, 0),
                 component=component,
                 condition=part.condition if part else "unknown",
                 note=part.note if part else "",

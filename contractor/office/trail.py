@@ -26,6 +26,8 @@ SILENT = frozenset(
         "checklist_id",
         "ownership_id",
         "position_source",
+        "replaces_id",
+        "supersedes_id",
         "token",
         "occasion",
         "template",
@@ -134,6 +136,8 @@ def _changes(entry: AuditEntry, names: Mapping[tuple[str, Any], str]) -> Iterabl
     for key in dict.fromkeys((*before, *after)):
         if key in SILENT or key.endswith(("sha256", "_hash")):
             continue
+        if after.get(key) is False and key not in before:
+            continue  # of something new, only what it is; "had failed: no" says nothing
         old, new = _words(key, before.get(key), names), _words(key, after.get(key), names)
         if old or new:
             yield Change(label=_label(key), before=old, after=new)

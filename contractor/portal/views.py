@@ -17,6 +17,7 @@ from contractor.portal.forms import AskLinkForm, CheckForm, OutsideRecordForm
 from contractor.properties.actions import open_owner_link
 from contractor.properties.models import Ownership
 from contractor.systems.models import System
+from contractor.warranties.actions.certifying import certificate_file
 from contractor.warranties.queries import check_by_number, check_by_token
 
 
@@ -92,8 +93,6 @@ def warranty_document(request: HttpRequest, ownership: Ownership, warranty_id: i
 @owner_only
 def certificate(request: HttpRequest, ownership: Ownership, certificate_id: int) -> FileResponse:
     """The certificate issued to this owner."""
-    from contractor.warranties.actions import certificate_file
-
     found = get_object_or_404(queries.own_certificates(ownership), pk=certificate_id)
     file = certificate_file(certificate_id=found.pk)
     return FileResponse(file.open("rb"), filename=f"certificate-{found.number}.pdf", content_type="application/pdf")
@@ -128,14 +127,17 @@ def outside_record(request: HttpRequest, ownership: Ownership, system_id: int) -
 
 
 @never_cache
-@require_safe
+@require_http_methods(["GET", "POST"])
 def check(request: HttpRequest) -> HttpResponse:
-    """Tells anybody with number and code whether a certificate is real and how things stand today."""
-    form = CheckForm(request.GET) if "number" in request.GET else CheckForm()
+    """Tells anybody with number and code whether a certificate is real and how things stand today.
+
+    The code is posted, so that it stands in no address, history or log.
+    """
+    form = CheckForm(request.POST or None)
     answer = None
-    if form.is_bound and form.is_valid():
+    if request.method == "POST" and form.is_valid():
         answer = check_by_number(**form.cleaned_data, on=clock.today())
-    return _secret(render(request, "portal/check.html", {"form": form, "answer": answer, "today": clock.today()}))
+    return _secret(render(request, "portal/check.html", {"form": form, "answer": answer}))
 
 
 @never_cache
@@ -143,5 +145,4 @@ def check(request: HttpRequest) -> HttpResponse:
 def check_token(request: HttpRequest, token: str) -> HttpResponse:
     """The same from the QR code."""
     answer = check_by_token(token, on=clock.today())
-    context = {"form": CheckForm(), "answer": answer, "today": clock.today()}
-    return _secret(render(request, "portal/check.html", context))
+    return _secret(render(request, "portal/check.html", {"form": CheckForm(), "answer": answer}))

@@ -110,7 +110,7 @@ FIELDS: dict[str, tuple[DeclaredField, ...]] = {
     ),
     "standby_pump": (
         _CURVE,
-        _measure("curve_at_v", "Curve measured at", "V"),
+        _measure("curve_at_v", "Supply of the curve", "V"),
         _OUTLET,
         _VOLTAGE,
         _measure("current_a", "Running current from the battery", "A"),

@@ -51,7 +51,7 @@ class ComponentForm(DeskForm):
         queryset=CatalogueModel.objects.none(), required=False, empty_label="Not known", label="Model"
     )
     serial_number = forms.CharField(label="Serial number (optional)", max_length=60, required=False)
-    place = forms.CharField(label="Place", max_length=120, required=False)
+    place = forms.CharField(label="Place (optional)", max_length=120, required=False)
     on = forms.DateField(label="In since", widget=day_input())
     in_by = forms.ModelChoiceField(
         queryset=User.objects.none(), required=False, empty_label="Not known", label="Put in by (optional)"

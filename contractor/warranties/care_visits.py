@@ -49,7 +49,7 @@ def wanted_visit(terms: Terms, facts: Facts, on: date) -> WantedVisit | None:
     is_early = not is_gap and on < min(care.opens_on, care.due_on - AHEAD)
     if is_early or care.waived_through_on is not None or not _anything_covered(terms, facts, on):
         return None
-    due = day_in_words(care.due_on)
+    due, last = day_in_words(care.due_on), day_in_words(care.grace_through_on)
     if is_gap:
         return WantedVisit(
             kind="reinstatement",
@@ -57,8 +57,7 @@ def wanted_visit(terms: Terms, facts: Facts, on: date) -> WantedVisit | None:
             earliest_on=on,
             target_on=on + CATCH_UP,
             latest_on=on + CATCH_UP_AT_MOST,
-            reason=f"The check-up due on {due} was missed, and the grace ended on {day_in_words(care.grace_through_on)}. "
-            "A check-up now ends the gap.",
+            reason=f"The check-up due on {due} was missed, and the grace ended on {last}. A check-up now ends the gap.",
             tell_owner=False,
         )
     return WantedVisit(
@@ -68,7 +67,7 @@ def wanted_visit(terms: Terms, facts: Facts, on: date) -> WantedVisit | None:
         target_on=care.due_on,
         latest_on=care.grace_through_on,
         reason=f"The yearly check-up is due by {due}; it counts from {day_in_words(care.opens_on)} "
-        f"and, with the grace, through {day_in_words(care.grace_through_on)}.",
+        f"and, with the grace, through {last}.",
         tell_owner=on >= care.opens_on,
     )
 

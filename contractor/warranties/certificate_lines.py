@@ -5,7 +5,7 @@ from datetime import date
 from fractions import Fraction
 from typing import Any
 
-from contractor.checkups.models import CheckUp, OutsideRecord
+from contractor.checkups.queries import care_record
 from contractor.systems.drawing import DrawnPart, legend
 from contractor.warranties.models import Transfer, Warranty
 from contractor.warranties.queries import CARE_KINDS, PromiseStanding, overall_cover, transfer_needs
@@ -21,9 +21,7 @@ CHECKUPS_SHOWN = 5
 KIND_WORDS = {"checkup": "yearly check-up", "reinstatement": "reinstatement check", "transfer": "transfer check"}
 
 
-def standing_sentence(
-    *, terms: Terms, promises: Sequence[PromiseStanding], transfer: Transfer | None, on: date
-) -> str:
+def standing_sentence(*, terms: Terms, promises: Sequence[PromiseStanding], transfer: Transfer | None, on: date) -> str:
     """The standing in one sentence "as of" a day; it speaks of the warranty, never of the basement."""
     cover = overall_cover(one.standing for one in promises)
     name = "limited warranty" if terms.designation == "LIMITED" else "full warranty"
@@ -46,9 +44,9 @@ def promise_lines(
         alike: dict[tuple[date, date | None], list[ComponentTerm]] = {}
         for term in serving:
             alike.setdefault((term.counted_from_on, term.through_on), []).append(term)
-        lines += [
-            _promise_line(one, group, numbers.get(one.part_kind, 0), on) for group in alike.values()
-        ] or [_gone_line(one)]
+        lines += [_promise_line(one, group, numbers.get(one.part_kind, 0), on) for group in alike.values()] or [
+            _gone_line(one)
+        ]
     return lines
 
 
@@ -111,14 +109,9 @@ def _share_note(promise: Promise, term: ComponentTerm, on: date) -> str:
 def care_lines(*, warranty: Warranty, terms: Terms, facts: Facts, on: date) -> dict[str, Any]:
     """What care the terms ask for, the latest check-ups (own and others'), gaps and the next due day."""
     care = care_on(terms.care, facts, on)
-    own = CheckUp.objects.finished().with_passed().filter(system_id=warranty.system_id, kind__in=CARE_KINDS)
     done = [
-        (checkup.done_on, KIND_WORDS[checkup.kind], "", bool(checkup.is_passed))  # type: ignore[attr-defined]
-        for checkup in own.filter(done_on__lte=on)
+        entry for entry in reversed(care_record(warranty.system_id)) if entry.kind in CARE_KINDS and entry.done_on <= on
     ]
-    for record in OutsideRecord.objects.accepted().filter(system_id=warranty.system_id, done_on__lte=on):
-        done.append((record.done_on, "check-up", "" if record.by_us else record.provider, True))
-    done.sort(key=lambda one: one[0], reverse=True)
     return {
         "asked": terms.care is not None,
         "every_months": terms.care.every_months if terms.care is not None else 0,
@@ -126,8 +119,13 @@ def care_lines(*, warranty: Warranty, terms: Terms, facts: Facts, on: date) -> d
         "next_due_on": care.due_on.isoformat() if care.due_on is not None else "",
         "grace_through_on": care.grace_through_on.isoformat() if care.grace_through_on is not None else "",
         "checkups": [
-            {"on": day.isoformat(), "kind": kind, "provider": provider, "passed": passed}
-            for day, kind, provider, passed in done[:CHECKUPS_SHOWN]
+            {
+                "on": entry.done_on.isoformat(),
+                "kind": KIND_WORDS[entry.kind],
+                "provider": "" if entry.by_us else entry.provider,
+                "passed": entry.is_passed,
+            }
+            for entry in done[:CHECKUPS_SHOWN]
         ],
         "checkups_in_all": len(done),
         "gap_days": sum(gap.days for gap in care.gaps),

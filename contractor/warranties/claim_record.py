@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from contractor.checkups.models import CheckUp, Finding, OutsideRecord, Photo
+from contractor.core import clock
 from contractor.systems.models import Component
 from contractor.warranties.models import Claim, Warranty
 from contractor.warranties.queries import facts_of, terms_of
@@ -52,6 +53,7 @@ def loss_record(claim: Claim) -> LossRecord:
     there = [part for part in of_kind if part.out_on is None or part.out_on >= on]
     findings = Finding.objects.filter(checkup__system=system, checkup__done_on__lte=on).select_related("component")
     photos = Photo.objects.filter(checkup__system=system, checkup__done_on__lte=on).select_related("component")
+    outside = OutsideRecord.objects.accepted().filter(system=system, done_on__lte=on)
     return LossRecord(
         promise=promise,
         standing=standing_on(terms, facts, claim.part_kind, on) if promise is not None else None,
@@ -64,10 +66,8 @@ def loss_record(claim: Claim) -> LossRecord:
             .select_related("technician")
             .order_by("-done_on", "-pk")[:CHECKUPS_SHOWN]
         ),
-        outside_records=list(
-            OutsideRecord.objects.accepted().filter(system=system, done_on__lte=on).order_by("-done_on")[:CHECKUPS_SHOWN]
-        ),
-        findings=[one for one in findings if one.done_at is None or one.done_at.date() >= on],
+        outside_records=list(outside.order_by("-done_on")[:CHECKUPS_SHOWN]),
+        findings=[one for one in findings if one.done_at is None or clock.day_of(one.done_at) >= on],
         photos=list(photos.filter(component__in=there).order_by("-taken_at")[:PHOTOS_SHOWN]),
     )
 

@@ -38,7 +38,8 @@ class EditionTaken(Refusal):
 class EditionFixed(Refusal):
     def __init__(self, edition: str) -> None:
         super().__init__(
-            f"Edition {edition} is published and stays as it is, because houses rely on it. Draft a new edition instead."
+            f"Edition {edition} is published and stays as it is, because houses rely on it. "
+            "Draft a new edition instead."
         )
 
 
@@ -52,7 +53,9 @@ class TermsBreakRules(Refusal):
 
 class NotPublished(Refusal):
     def __init__(self, edition: str) -> None:
-        super().__init__(f"Edition {edition} is a draft. Publish it first, or choose a published edition.", field="terms")
+        super().__init__(
+            f"Edition {edition} is a draft. Publish it first, or choose a published edition.", field="terms"
+        )
 
 
 class WarrantyThere(Refusal):
@@ -102,14 +105,6 @@ class NoCareAsked(Refusal):
         super().__init__("These terms ask for no check-up, so there is nothing to waive.")
 
 
-class LostBeforeIssue(Refusal):
-    def __init__(self, issued_on: date) -> None:
-        super().__init__(
-            f"The warranty was issued on {_day(issued_on)}. A loss before that day is no claim under it.",
-            field="lost_on",
-        )
-
-
 class ReportedBeforeLoss(Refusal):
     def __init__(self) -> None:
         super().__init__("A loss can't be reported before it happened. Check both days.", field="reported_on")
@@ -117,7 +112,9 @@ class ReportedBeforeLoss(Refusal):
 
 class NotOfThisSystem(Refusal):
     def __init__(self) -> None:
-        super().__init__("This part belongs to another system or is of another kind. Choose it again.", field="component")
+        super().__init__(
+            "This part belongs to another system or is of another kind. Choose it again.", field="component"
+        )
 
 
 class ClaimSettled(Refusal):

@@ -3,7 +3,7 @@
 import hmac
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any, Literal, cast
 
@@ -108,7 +108,7 @@ def facts_of_many(warranties: Sequence[Warranty]) -> dict[int, Facts]:
 def _checkups_of(systems: Iterable[int]) -> dict[int, list[CheckupDone]]:
     done: dict[int, list[CheckupDone]] = defaultdict(list)
     own = CheckUp.objects.finished().with_passed().filter(system_id__in=systems, kind__in=CARE_KINDS)
-    for system_id, on, kind, passed in own.values_list("system_id", "done_on", "kind", "is_passed"):
+    for system_id, on, kind, passed in own.values_list("system_id", "done_on", "kind", "is_passed"):  # type: ignore[misc]
         done[system_id].append(CheckupDone(on=on, kind=CARE_KINDS[kind], passed=passed, by="us"))
     outside = OutsideRecord.objects.accepted().filter(system_id__in=systems)
     for system_id, on, by_us in outside.values_list("system_id", "done_on", "by_us"):
@@ -313,9 +313,7 @@ def wrong_standings(*, after: int = 0, most: int = 500) -> tuple[list[str], int 
 
 def warranty_chunk(*, after: int, most: int) -> list[Warranty]:
     """The next warranties by id, with what deriving their standing needs."""
-    return list(
-        Warranty.objects.filter(pk__gt=after).select_related("terms", "system__property").order_by("pk")[:most]
-    )
+    return list(Warranty.objects.filter(pk__gt=after).select_related("terms", "system__property").order_by("pk")[:most])
 
 
 def standing_values(row: StoredStanding) -> dict[str, Any]:
@@ -384,20 +382,22 @@ def _checked(certificate: Certificate | None, on: date) -> CertificateCheck:
     warranty = certificate.warranty
     house = warranty.system.property
     later = getattr(certificate, "superseded_by", None)
-    known = {
-        "on": on,
-        "number": display_number(certificate.number),
-        "issued_on": certificate.issued_on,
-        "issuer": the_company(),
-        "town": f"{house.city}, {house.state}",
-        "postcode_prefix": house.postcode[:POSTCODE_SHOWN],
-    }
+    known = CertificateCheck(
+        verdict="genuine",
+        on=on,
+        number=display_number(certificate.number),
+        issued_on=certificate.issued_on,
+        issuer=the_company(),
+        town=f"{house.city}, {house.state}",
+        postcode_prefix=house.postcode[:POSTCODE_SHOWN],
+    )
     if certificate.revoked_at is not None:
-        return CertificateCheck(verdict="revoked", ended_on=clock.day_of(certificate.revoked_at), **known)
+        return replace(known, verdict="revoked", ended_on=clock.day_of(certificate.revoked_at))
     terms, facts = terms_of(warranty), facts_of(warranty)
     promises = standings_under(terms=terms, facts=facts, on=on)
     done = [checkup.on for checkup in facts.checkups if checkup.passed and checkup.on <= on]
-    return CertificateCheck(
+    return replace(
+        known,
         verdict="genuine" if later is None else "superseded",
         ended_on=later.issued_on if later is not None else None,
         cover=overall_cover(one.standing for one in promises),
@@ -406,7 +406,6 @@ def _checked(certificate: Certificate | None, on: date) -> CertificateCheck:
         areas=tuple(_area(one) for one in promises if one.standing.cover is not Cover.NOT_STARTED),
         walls=tuple(f"{wall.letter} {wall.name}" for wall in warranty.system.walls.all()),
         last_service_on=max(done, default=None),
-        **known,
     )
 
 

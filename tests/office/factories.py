@@ -154,7 +154,9 @@ def asked_transfer(warranty: Warranty, seller: Ownership, buyer: Person, *, clos
     )
 
 
-def certificate(warranty: Warranty, to: Ownership, *, number: str, supersedes: Certificate | None = None) -> Certificate:
+def certificate(
+    warranty: Warranty, to: Ownership, *, number: str, supersedes: Certificate | None = None
+) -> Certificate:
     """A certificate, the first of its warranty or one that takes the place of another."""
     return Certificate.objects.create(
         number=number,
@@ -238,7 +240,9 @@ def live_through(system: System, warranty: Warranty, technician: User, *, years:
         transfer = asked_transfer(warranty, warranty.issued_to, buyer, closing_on=on)
         transfer.state = Transfer.State.WITHDRAWN
         transfer.save()
-        certified = certificate(warranty, warranty.issued_to, number=f"C{year:08d}", supersedes=certified)
+        certified = certificate(
+            warranty, warranty.issued_to, number=f"C{warranty.pk:03d}{year:05d}", supersedes=certified
+        )
         for number in range(3):
             notice(buyer, system, occasion=f"{warranty.pk}:{year}:{number}")
             audit.record(

@@ -57,7 +57,6 @@ def test_a_drawn_number_is_well_formed_and_reads_back_as_printed(number: str) ->
 
 
 def test_a_body_whose_check_character_is_outside_the_alphabet_is_drawn_again() -> None:
-    # Under the formula above "00000000" has the check character 1, and bodies ending in X or so give *, I, L, O, U.
     bad = next(f"0000000{symbol}" for symbol in ALPHABET if check_character(f"0000000{symbol}") not in ALPHABET)
     assert draw_number(listed(bad + "00000000")) == "000000001"
 

@@ -45,6 +45,7 @@ NEXT_DUE: list[tuple[list[CheckupDone], str]] = [
     ([done("2027-03-14")], "2028-03-14"),
     ([done("2027-03-14"), done("2028-03-20")], "2029-03-14"),
     ([done("2026-05-14")], "2027-05-14"),  # on the issue day
+    ([done("2027-03-15"), done("2027-03-20"), done("2028-03-14")], "2029-03-14"),
     ([done("2026-09-01"), done("2027-10-01")], "2028-09-01"),  # in the grace of the moved series
     # after the grace: again from the check-up
     ([done("2027-06-14")], "2028-06-14"),
@@ -79,6 +80,8 @@ SERIES: list[tuple[str, int, list[str], str]] = [
     ("2024-02-29", 12, [], "2025-02-28"),
     ("2024-02-29", 12, ["2025-02-28", "2026-02-28", "2027-02-28"], "2028-02-29"),
     ("2026-08-31", 6, ["2027-02-28"], "2027-08-31"),
+    # moved by an early check-up: counted from the moved due day, here the last of February
+    ("2027-05-14", 12, ["2028-02-29", "2029-02-28", "2030-02-28", "2031-02-28"], "2032-02-28"),
     ("2026-08-31", 6, ["2026-08-31", "2027-02-28"], "2027-08-31"),  # early and no later: the series stays
 ]
 

@@ -9,7 +9,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-import pyphen
+import pyphen  # type: ignore[import-untyped]
 import pytest
 
 from contractor.systems.part_kinds import PART_KINDS
@@ -36,7 +36,8 @@ from contractor.warranties.rules.terms import (
 )
 from tests.warranties.rule_builders import day
 
-EDITIONS = sorted(Path("fixtures/terms").glob("*.json"))
+FOLDER = Path(__file__).parents[2] / "fixtures" / "terms"
+EDITIONS = sorted(FOLDER.glob("*.json"))
 COMPANY = Warrantor(
     legal_name="Harrow Creek Dry Basements", address="8 Quarry Road, Larkmere, PA 19999", trade_names=("Harrow Creek",)
 )
@@ -44,7 +45,7 @@ COMPANY = Warrantor(
 
 def limited() -> Terms:
     """The default edition with the company filled in, as it is published."""
-    data = json.loads(Path("fixtures/terms/limited-2026-1.json").read_text(encoding="utf-8"))
+    data = json.loads((FOLDER / "limited-2026-1.json").read_text(encoding="utf-8"))
     return replace(terms_from_data(data), warrantor=COMPANY)
 
 
@@ -59,7 +60,7 @@ def full() -> Terms:
         transfer=None,
         care=None,
         implied_limit=None,
-        repeat_failure_remedy="If we cannot fix it after a fair number of tries, you may choose a refund or a new part.",
+        repeat_failure_remedy="If a fair number of tries do not fix it, you may choose a refund or a new part.",
     )
 
 
@@ -136,6 +137,10 @@ def some(edition: Terms, place: int, **changes: Any) -> tuple[Promise, ...]:
 TIED = CareRule(every_months=12, early_days=60, grace_days=30, charge=Decimal("145.00"), any_provider=False)
 LIMIT = ImpliedLimit(text="They last as long as this warranty.", sentence=IMPLIED_SENTENCE)
 LOSS = ConsequentialExclusion(text="We do not pay for wet goods.", sentence=CONSEQUENTIAL_SENTENCE)
+OURS = Condition(sentence="Have us flush it.", provider="ours", charge=Decimal("1.00"))
+# the examples of 16 CFR 700.10(c) and of the FTC's business guide, with our own names
+VOID_IF = "This warranty is void if service is performed by anyone other than an authorized dealer."
+VOID_UNLESS = "Failure to have maintenance done by Harrow Creek, at your expense, voids this warranty."
 
 # the rule, the terms that break it, the fields at fault
 BROKEN: list[tuple[str, Terms, list[str]]] = [
@@ -146,7 +151,11 @@ BROKEN: list[tuple[str, Terms, list[str]]] = [
     ("MM03", replace(full(), transfer=TransferRule(allowed=False)), ["transfer.allowed"]),
     ("MM03", replace(full(), transfer=TransferRule(allowed=True, fee=Decimal("150.00"))), ["transfer.fee"]),
     ("MM03", replace(full(), transfer=TransferRule(allowed=True, notice_days=30)), ["transfer.notice_days"]),
-    ("MM03", replace(full(), transfer=TransferRule(allowed=True, checkup_within_days=90)), ["transfer.checkup_within_days"]),
+    (
+        "MM03",
+        replace(full(), transfer=TransferRule(allowed=True, checkup_within_days=90)),
+        ["transfer.checkup_within_days"],
+    ),
     ("MM03", replace(full(), transfer=TransferRule(allowed=True, months_after=12)), ["transfer.months_after"]),
     ("MM03", replace(full(), transfer=TransferRule(allowed=True, most=1)), ["transfer.most"]),
     ("MM04", replace(full(), promises=some(full(), 2, full_months=120)), ["promises[2].full_months"]),
@@ -159,7 +168,11 @@ BROKEN: list[tuple[str, Terms, list[str]]] = [
     ("MM08", replace(limited(), transfer=TransferRule(allowed=False)), ["extended_to"]),
     ("MM08", replace(limited(), transfer=TransferRule(allowed=True, most=1)), ["extended_to"]),
     ("MM09", replace(limited(), promises=()), ["promises"]),
-    ("MM09", replace(limited(), promises=some(limited(), 4, covers=" ", where="")), ["promises[4].covers", "promises[4].where"]),
+    (
+        "MM09",
+        replace(limited(), promises=some(limited(), 4, covers=" ", where="")),
+        ["promises[4].covers", "promises[4].where"],
+    ),
     ("MM10", replace(limited(), exclusions=()), ["exclusions"]),
     ("MM10", replace(limited(), exclusions=(Exclusion(code="x", sentence=""),)), ["exclusions[0]"]),
     ("MM11", replace(limited(), remedy="", pays_for=(), not_paid=("",)), ["remedy", "pays_for", "not_paid"]),
@@ -170,13 +183,21 @@ BROKEN: list[tuple[str, Terms, list[str]]] = [
     ("MM15", replace(limited(), claim_steps=("Call us.",)), ["claim_steps"]),
     ("MM15", replace(limited(), claim_steps=("Wait.", "Hope.")), ["claim_steps"]),
     ("MM16", replace(limited(), warrantor=None), ["warrantor.legal_name"]),
-    ("MM16", replace(limited(), warrantor=Warrantor(legal_name=" ", address="8 Quarry Road")), ["warrantor.legal_name"]),
+    (
+        "MM16",
+        replace(limited(), warrantor=Warrantor(legal_name=" ", address="8 Quarry Road")),
+        ["warrantor.legal_name"],
+    ),
     ("MM16", replace(limited(), warrantor=Warrantor(legal_name="Harrow Creek Dry Basements")), ["warrantor.address"]),
     ("MM17", replace(limited(), dispute=Dispute(mechanism="A panel", prior_resort=True)), ["dispute.prior_resort"]),
     ("MM18", replace(limited(), implied_limit=replace(LIMIT, sentence="")), ["implied_limit.sentence"]),
     ("MM18", replace(limited(), implied_limit=replace(LIMIT, on_face=False)), ["implied_limit.on_face"]),
     ("MM18", replace(limited(), implied_limit=replace(LIMIT, months=12)), ["implied_limit.months"]),
-    ("MM18", replace(limited(), implied_limit=replace(LIMIT, months=999)), ["implied_limit.months"]),  # a life is longer
+    (
+        "MM18",
+        replace(limited(), implied_limit=replace(LIMIT, months=999)),
+        ["implied_limit.months"],
+    ),  # a life is longer
     ("MM19", replace(limited(), implied_disclaimed=True), ["implied_disclaimed"]),
     ("MM19", replace(limited(), notes=("There are no implied warranties.",)), ["notes[0]"]),
     ("MM19", replace(limited(), notes=("We disclaim all other implied warranties.",)), ["notes[0]"]),
@@ -188,12 +209,11 @@ BROKEN: list[tuple[str, Terms, list[str]]] = [
     ("MM22", replace(limited(), documents=()), ["documents"]),
     ("MM23", replace(limited(), care=TIED), ["care.any_provider"]),
     ("MM23", replace(limited(), care=replace(TIED, when_missed="suspend")), ["care.any_provider"]),
-    ("MM23", replace(limited(), conditions=(Condition(sentence="Have us flush it.", provider="ours", charge=Decimal(1)),)), ["conditions[0].provider"]),
+    ("MM23", replace(limited(), conditions=(OURS,)), ["conditions[0].provider"]),
     ("MM24", replace(limited(), care_words="Look after it.", care_proof=""), ["care_words", "care_proof"]),
     ("MM24", replace(full(), care=limited().care), ["care"]),
-    # examples of 16 CFR 700.10(c) and of the FTC's business guide, with our own names
-    ("MM25", replace(limited(), notes=("This warranty is void if service is performed by anyone other than an authorized dealer.",)), ["notes[0]"]),
-    ("MM25", replace(limited(), notes=("Failure to have maintenance done by Harrow Creek, at your expense, voids this warranty.",)), ["notes[0]"]),
+    ("MM25", replace(limited(), notes=(VOID_IF,)), ["notes[0]"]),
+    ("MM25", replace(limited(), notes=(VOID_UNLESS,)), ["notes[0]"]),
     ("MM25", replace(limited(), care_words="Once a year. It is void unless we do the check-up."), ["care_words"]),
     ("MM26", replace(limited(), registration="not_a_condition"), ["registration_words"]),
     ("MM26", replace(limited(), notes=("Send in the registration card.",)), ["notes[0]"]),
@@ -201,9 +221,13 @@ BROKEN: list[tuple[str, Terms, list[str]]] = [
     ("MM30", replace(limited(), notes=("IF THE PUMP FAILS YOU MUST TELL US AT ONCE. " * 8,)), ["notes[0]"]),
     ("MM31", replace(limited(), paid_separately=True), ["paid_separately"]),
     ("MM32", replace(limited(), rights_sentence="This warranty gives you legal rights."), ["rights_sentence"]),
-    ("MM32", replace(limited(), implied_limit=replace(LIMIT, sentence=IMPLIED_SENTENCE[:-1])), ["implied_limit.sentence"]),
+    (
+        "MM32",
+        replace(limited(), implied_limit=replace(LIMIT, sentence=IMPLIED_SENTENCE[:-1])),
+        ["implied_limit.sentence"],
+    ),
     ("MM32", replace(limited(), consequential=replace(LOSS, sentence=RIGHTS_SENTENCE)), ["consequential.sentence"]),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(("code", "edition", "fields"), BROKEN)

@@ -96,6 +96,9 @@ COMPONENTS: list[tuple[list[ComponentSpan], str, str, Cover, str | None]] = [
         "battery", "2029-05-14", IN_FORCE, "2029-05-14",
     ),
     ([part("primary_pump"), part("primary_pump")], "primary_pump", "2031-05-14", IN_FORCE, "2031-05-14"),
+    ([part("battery"), part("battery", "2028-01-01")], "battery", "2028-06-01", IN_FORCE, "2031-01-01"),
+    # gone before the issue day: never covered
+    ([part("battery", "2024-01-01", out_on="2026-05-14")], "battery", "2026-06-01", NOT_STARTED, None),
     # taken out and none in its place
     ([part("primary_pump", out_on="2028-01-10")], "primary_pump", "2028-01-09", IN_FORCE, "2031-05-14"),
     ([part("primary_pump", out_on="2028-01-10")], "primary_pump", "2028-01-10", ENDED, "2028-01-09"),
@@ -472,9 +475,11 @@ def test_a_replaced_battery_leaves_the_term_of_the_old_one_as_it_was() -> None:
 
 def test_every_day_of_a_span_has_its_standing() -> None:
     record = facts(
-        part("battery", out_on="2027-06-20"), part("battery", "2027-06-25"), waivers=(waiver("2027-06-01", "2027-06-22"),),
+        part("battery", out_on="2027-06-20"),
+        part("battery", "2027-06-25"),
+        waivers=(waiver("2027-06-01", "2027-06-22"),),
         transfers=["2028-02-29"],
-    )  # fmt: skip
+    )
     for span in standing_spans(terms(care=SUSPENDING), record, "battery", day("2029-01-01"))[1:]:
         on = span.from_on
         while on < span.until_on:

@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
+from itertools import pairwise
 from typing import Any
 
 from hypothesis import assume, given
@@ -64,7 +65,7 @@ transfer_rules = st.none() | st.builds(
     TransferRule, allowed=st.booleans(), months_after=st.none() | st.integers(min_value=1, max_value=240)
 )
 editions = st.builds(
-    lambda **values: terms(**values),
+    terms,
     care=care_rules,
     transfer=transfer_rules,
     designation=st.sampled_from(["LIMITED", "FULL"]),
@@ -80,7 +81,7 @@ def test_spans_follow_one_another_without_gap_or_overlap(edition: Any, record: F
     spans = standing_spans(edition, record, kind, HORIZON)
     assert spans[0].from_on == date.min
     assert spans[-1].until_on == HORIZON
-    for before, after in zip(spans, spans[1:], strict=False):
+    for before, after in pairwise(spans):
         assert before.from_on < before.until_on == after.from_on
         assert (before.cover, before.care) != (after.cover, after.care)
 
@@ -179,6 +180,7 @@ def test_under_judge_cover_does_not_depend_on_care(edition: Any, record: Facts, 
 def test_one_component_never_changes_the_term_of_another(
     edition: Any, record: Facts, extra: ComponentSpan, on: date
 ) -> None:
+    assume(extra.out_on is None or extra.out_on > ISSUED_ON)
     before = component_terms(edition, record, extra.part_kind, on)
     after = list(component_terms(edition, replace(record, components=(*record.components, extra)), extra.part_kind, on))
     for term in before:
@@ -223,8 +225,8 @@ def test_shifting_every_day_by_whole_years_shifts_the_answer(
 def test_a_gap_starts_the_series_again_and_may_then_run_ahead_of_a_longer_gap() -> None:
     """The limit of "more service is never worse", so that nobody takes the property for more than it says.
 
-    One owner misses 2027 wholly and has a check-up on July 10, 2028; the other has one on June 20, 2027 as well. The
-    second has far fewer days of gap, and a due day that comes 20 days earlier in 2029, because the clock does not drift.
+    One owner misses 2027 wholly and has a check-up on July 10, 2028; the other has one on June 20, 2027 as well.
+    The second has far fewer days of gap, and a due day that comes 20 days earlier in 2029: the clock does not drift.
     """
     on = date(2028, 7, 10)
     poorer = care_on(YEARLY, _yearly_record([on]), on)

@@ -8,7 +8,7 @@ from django.db import transaction
 
 from contractor.accounts.models import User
 from contractor.checkups.errors import ChecklistFrozen, EditionTaken
-from contractor.checkups.lines import ITEM_FIELDS, item_of
+from contractor.checkups.lines import ITEM_FIELDS, check_item
 from contractor.checkups.models import Checklist, ChecklistItem
 from contractor.checkups.rules.items import Item, read_checklist
 from contractor.core import audit
@@ -55,7 +55,7 @@ def change_item(*, item_id: int, values: Mapping[str, Any], by: Actor, at: datet
     for name, value in values.items():
         if name in ITEM_FIELDS and name not in {"code", "part_kind", "kind"}:
             setattr(item, name, value)
-    item_of(item)  # the reader of checklists refuses limits, units and words that don't go together
+    check_item(item)
     item.save()
     audit.record(
         by=by,

@@ -368,7 +368,7 @@ def _component(checkup: CheckUp, component_id: int | None, *, also_taken_out: bo
 
 def _judge(checkup: CheckUp, answer: Answer) -> None:
     """Gives the answer its verdict, seen together with the other answers of the check-up."""
-    sheet = Sheet(checkup)
+    sheet = Sheet(checkup, about=answer.item)
     key: LineKey = (answer.item.code, answer.component_id)
     line = next((line for line in sheet.walk if line.key == key), None)
     if line is None:

@@ -16,7 +16,8 @@ from contractor.office.demo.stories import Place, tell
 from contractor.office.demo.visits import Visitor
 from contractor.visits import actions as visits
 from contractor.visits.models import Request, VisitKind
-from contractor.warranties import actions as warranties
+from contractor.warranties.actions.care import raise_due_requests
+from contractor.warranties.actions.standing import refresh_all_standings
 
 # How many stops each technician has on the next days: today first.
 STOPS = ((3, 2, 2), (2, 2, 1), (2, 1, 0), (1, 0, 1))
@@ -35,8 +36,8 @@ def load(*, on: date, at: datetime) -> list[Place]:
             visitor = Visitor(source=Random(20))  # noqa: S311  # the same demo at every load
             places = [tell(house, cast=cast, visitor=visitor, on=on) for house in scenario.houses]
         _send_what_was_queued()
-        warranties.raise_due_requests(on=on, at=at)
-        warranties.refresh_all_standings(on=on)
+        raise_due_requests(on=on, at=at)
+        refresh_all_standings(on=on)
         refresh_all_estimates(on=on, at=at)
         _give_out_visits(cast, on=on, at=at)
         _send_what_was_queued()

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from contractor.accounts.models import User
-from contractor.checkups import actions as checkups
+from contractor.checkups.actions import records
 from contractor.checkups.models import CheckUp
 from contractor.core.audit import Actor
 from contractor.office.demo.cast import Cast
@@ -18,11 +18,9 @@ from contractor.systems import actions as systems
 from contractor.systems.models import Component, System
 from contractor.visits import actions as visits
 from contractor.visits.models import VisitKind
-from contractor.warranties import actions as warranties
+from contractor.warranties.actions import claims, issuing, transfers
 from contractor.warranties.models import Warranty
 
-# Before this many years ago the contractor kept check-ups on paper; they were taken over as records of our own.
-YEARS_ON_THE_TABLET = 2
 WEAK_BATTERY = Found(
     typed="9.1", what="The battery fell below its least voltage under load.", swap="Tested weak under load"
 )
@@ -116,7 +114,7 @@ def _begin(house: DemoHouse, *, cast: Cast, visitor: Visitor, on: date) -> Place
             by=desk.actor,
             at=at,
         )
-    warranty = warranties.issue_warranty(
+    warranty = issuing.issue_warranty(
         system_id=system.pk,
         terms_id=cast.terms.pk,
         issued_on=house.installed_on,
@@ -149,7 +147,10 @@ def _year(
     due_on = place.house.due_on(year)
     shift = place.visitor.source.randint(-24, 18) if days is None else days
     on = min(due_on + timedelta(days=shift), place.on - timedelta(days=1))
-    if due_on < place.on - timedelta(days=round(365.25 * YEARS_ON_THE_TABLET)) and found is None:
+    # The contractor went from paper to the tablet two years ago in half of the county, a year ago in the rest;
+    # what was on paper was taken over as records of our own.
+    days_on_the_tablet = 731 if place.house.number % 2 else 366
+    if due_on < place.on - timedelta(days=days_on_the_tablet) and found is None:
         _paper(place, on, provider=place.cast.company.name, by_us=True)
         return None
     return place.visitor.check_up(
@@ -164,7 +165,7 @@ def _year(
 
 
 def _paper(place: Place, on: date, *, provider: str, by_us: bool, decide: bool = True) -> None:
-    record = checkups.send_outside_record(
+    record = records.send_outside_record(
         system_id=place.system.pk,
         provider=provider,
         done_on=on,
@@ -176,7 +177,7 @@ def _paper(place: Place, on: date, *, provider: str, by_us: bool, decide: bool =
         by_us=by_us,
     )
     if decide:
-        checkups.decide_outside_record(
+        records.decide_outside_record(
             record_id=record.pk,
             accepted=True,
             because="Taken over from the paper file." if by_us else "The invoice names the checks and the readings.",
@@ -212,7 +213,7 @@ def failed_primary_pump(place: Place) -> None:
     _all_years(place)
     lost_on = place.on - timedelta(days=40 + 5 * (place.house.number % 6))
     pump = Component.objects.in_place(lost_on).get(system=place.system, part_kind="primary_pump")
-    claim = warranties.report_claim(
+    claim = claims.report_claim(
         warranty_id=place.warranty.pk,
         part_kind="primary_pump",
         component_id=pump.pk,
@@ -257,7 +258,7 @@ def failed_primary_pump(place: Place) -> None:
         at=moment(repaired_on),
     )
     visits.mark_done(appointment_id=appointment.pk, by=place.technician.actor, at=moment(repaired_on))
-    warranties.decide_claim(
+    claims.decide_claim(
         claim_id=claim.pk, cost=Decimal("486.50"), by_user=place.desk, at=moment(repaired_on + timedelta(days=2))
     )
 
@@ -303,25 +304,33 @@ def outside_record(place: Place) -> None:
 def sold_properly(place: Place) -> None:
     """The house was sold after its check-up; the warranty went over to the buyer and the certificate was issued."""
     _all_years(place)
-    closing_on = max(place.house.due_on(place.years) + timedelta(days=30), place.on - timedelta(days=25))
-    closing_on = min(closing_on, place.on - timedelta(days=3))
+    closing_on = min(place.house.due_on(place.years) + timedelta(days=45), place.on - timedelta(days=3))
     transfer, buyer = _ask_transfer(place, closing_on)
     told_on = closing_on - timedelta(days=12)
-    warranties.record_transfer_fee(transfer_id=transfer, paid_on=told_on, by=place.desk.actor, at=moment(told_on))
-    warranties.accept_transfer(
+    transfers.record_transfer_fee(transfer_id=transfer, paid_on=told_on, by=place.desk.actor, at=moment(told_on))
+    transfers.accept_transfer(
         transfer_id=transfer, accepted_on=closing_on, name=buyer.name, by=place.desk.actor, at=moment(closing_on)
     )
-    warranties.issue_transfer(
+    transfers.issue_transfer(
         transfer_id=transfer, on=closing_on, by=place.desk.actor, at=moment(closing_on, 19), issued_by=place.desk
     )
 
 
 def transfer_open(place: Place) -> None:
-    """The house is being sold: the fee is paid, the buyer has not accepted yet."""
+    """The house is being sold: the transfer check is done and the fee paid; the buyer has not accepted yet."""
     _all_years(place)
     transfer, _ = _ask_transfer(place, place.on + timedelta(days=16))
+    place.visitor.check_up(
+        system=place.system,
+        occasion=f"transfer check:{transfer}",
+        target_on=place.on - timedelta(days=3),
+        on=place.on - timedelta(days=3),
+        technician=place.technician,
+        desk=place.desk,
+        kind=VisitKind.TRANSFER,
+    )
     paid_on = place.on - timedelta(days=4)
-    warranties.record_transfer_fee(transfer_id=transfer, paid_on=paid_on, by=place.desk.actor, at=moment(paid_on))
+    transfers.record_transfer_fee(transfer_id=transfer, paid_on=paid_on, by=place.desk.actor, at=moment(paid_on))
 
 
 def sold_missing_checkup(place: Place) -> None:
@@ -335,7 +344,7 @@ def _ask_transfer(place: Place, closing_on: date) -> tuple[int, Person]:
         raise ValueError(f"House {place.house.number} of the scenario is sold but has no buyer.")
     told_on = min(closing_on - timedelta(days=20), place.on - timedelta(days=5))
     buyer = _person(place.house.buyer, place.property, place.desk.actor, told_on)
-    transfer = warranties.ask_transfer(
+    transfer = transfers.ask_transfer(
         warranty_id=place.warranty.pk,
         buyer_id=buyer.pk,
         closing_on=closing_on,

@@ -88,11 +88,16 @@ class Visitor:
         return checkups.finish_checkup(checkup_id=checkup.pk, by_user=technician, at=moment(on, 15))
 
     def _answer(self, checkup: CheckUp, technician: User, on: date, found: Mapping[str, Found]) -> None:
+        taken_out: set[int] = set()
         for item, component in checkup_lines(checkup):
+            if component is not None and component.pk in taken_out:
+                continue
             special = found.get(item.code)
             self._answer_one(checkup, item, component, technician, on, special)
             if special is not None:
                 self._deal_with(checkup, item, component, technician, on, special)
+                if special.swap and component is not None:
+                    taken_out.add(component.pk)
         # A part that was swapped brings lines of its own, which the first walk has not seen.
         answered = set(checkup.answers.values_list("item_id", "component_id"))
         for item, component in checkup_lines(checkup):

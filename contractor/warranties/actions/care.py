@@ -58,18 +58,18 @@ def _settle(
     warranty: Warranty, wish: WantedVisit | None, raised: list[Request], *, facts: Facts, on: date, at: datetime
 ) -> None:
     name = _occasion(warranty, wish.kind, wish.due_on) if wish is not None else ""
-    still_open = [request for request in raised if _is_open(request)]
-    planned = [request for request in still_open if request.is_planned]  # type: ignore[attr-defined]
+    still_open = [one for one in raised if _is_open(one)]
+    planned = [one for one in still_open if one.is_planned]  # type: ignore[attr-defined]
     if wish is not None and wish.kind == "reinstatement" and planned:
         # Somebody is on the way already; that visit closes the gap as well.
         return
-    for request in still_open:
-        if wish is None or not _is_for(request, name):
-            withdraw_request(request_id=request.pk, because=MOVED_ON, by=SYSTEM, at=at)
+    for one in still_open:
+        if wish is None or not _is_for(one, name):
+            withdraw_request(request_id=one.pk, because=MOVED_ON, by=SYSTEM, at=at)
     if wish is None:
         return
-    earlier = [request for request in raised if _is_for(request, name)]
-    request = next((one for one in earlier if _is_open(one)), None)
+    earlier = [one for one in raised if _is_for(one, name)]
+    request: Request | None = next((one for one in earlier if _is_open(one)), None)
     if request is None:
         if not all(one.withdrawn_because == MOVED_ON for one in earlier):
             return

@@ -42,14 +42,10 @@ def issue_certificate(
     return _certify(warranty, holder=holder, transfer=None, on=on, by=by, at=at, issued_by=issued_by)
 
 
-def certify_transfer(
-    *, transfer: Transfer, on: date, by: Actor, at: datetime, issued_by: User | None
-) -> Certificate:
+def certify_transfer(*, transfer: Transfer, on: date, by: Actor, at: datetime, issued_by: User | None) -> Certificate:
     """Issues the certificate of a transfer that has just been recorded; part of the transaction that issues it."""
     warranty = _locked(transfer.warranty_id)
-    return _certify(
-        warranty, holder=holder_of(warranty), transfer=transfer, on=on, by=by, at=at, issued_by=issued_by
-    )
+    return _certify(warranty, holder=holder_of(warranty), transfer=transfer, on=on, by=by, at=at, issued_by=issued_by)
 
 
 def certificate_file(*, certificate_id: int) -> FieldFile:
@@ -59,16 +55,20 @@ def certificate_file(*, certificate_id: int) -> FieldFile:
     and the row keeps the first.
     """
     certificate = Certificate.objects.get(pk=certificate_id)
-    if certificate.file and certificate.file.storage.exists(certificate.file.name):
+    if _is_kept(certificate.file):
         return certificate.file
     body = certificate_pdf(freeze(certificate.facts), certificate.facts)
     with transaction.atomic():
         locked = Certificate.objects.select_for_update().get(pk=certificate_id)
-        if not locked.file or not locked.file.storage.exists(locked.file.name):
+        if not _is_kept(locked.file):
             locked.file.save(f"{locked.number}.pdf", ContentFile(body), save=False)
             locked.file_sha256 = hashlib.sha256(body).hexdigest()
             locked.save(update_fields=["file", "file_sha256"])
     return locked.file
+
+
+def _is_kept(file: FieldFile) -> bool:
+    return bool(file.name) and file.storage.exists(file.name or "")
 
 
 def _locked(warranty_id: int) -> Warranty:

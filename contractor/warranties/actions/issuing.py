@@ -117,9 +117,7 @@ def void_warranty(
 
 
 @transaction.atomic
-def waive_care(
-    *, warranty_id: int, from_on: date, until_on: date, because: str, by_user: User, at: datetime
-) -> Waiver:
+def waive_care(*, warranty_id: int, from_on: date, until_on: date, because: str, by_user: User, at: datetime) -> Waiver:
     """Lets days count as cared for, from ``from_on`` up to but without ``until_on``; a manager's decision.
 
     Raises ManagersOnly, ReasonNeeded, AlreadyVoid, NoCareAsked or WaiverBackwards.

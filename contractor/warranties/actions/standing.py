@@ -59,4 +59,3 @@ def _refresh(warranties: list[Warranty], on: date) -> None:
         unique_fields=["warranty", "part_kind"],
         update_fields=["cover", "care", "through_on", "next_due_on", "reasons", "restore", "on", "inputs_sha256"],
     )
-

@@ -71,13 +71,15 @@ def promised(terms: Terms, part_kind: str) -> Promise:
 def component_terms(terms: Terms, facts: Facts, part_kind: str, on: date) -> tuple[ComponentTerm, ...]:
     """The promise for each component of a kind, oldest first, as the transfers up to and with ``on`` left it.
 
-    One component never lengthens another's term.
+    One component never lengthens another's term. Components gone before the issue day were never covered and are
+    left out.
     """
     promise = promised(terms, part_kind)
     transferred_on = facts.transfers[0].on if facts.transfers and facts.transfers[0].on <= on else None
     return tuple(
         _component_term(terms, facts.issued_on, promise, part, transferred_on)
         for part in facts.components_of(part_kind)
+        if part.out_on is None or part.out_on > facts.issued_on
     )
 
 
@@ -144,7 +146,6 @@ def cover_changes(terms: Terms, facts: Facts, part_kind: str) -> tuple[date, ...
     days = {facts.issued_on}
     if facts.voided_on is not None:
         days.add(facts.voided_on)
-    days |= {transfer.on for transfer in facts.transfers}
     for term in component_terms(terms, facts, part_kind, date.max):
         days |= {term.component.in_on, term.from_on}
         if term.component.out_on is not None:
@@ -171,9 +172,8 @@ def _is_suspended(terms: Terms, facts: Facts, on: date, care: CareOn) -> bool:
 
 
 def _latest(terms: tuple[ComponentTerm, ...]) -> date | None:
-    """The last day of the longest of these terms; None when there is none, or one without a last day."""
-    last_days = [term.through_on for term in terms if term.through_on is not None]
-    return max(last_days) if last_days and len(last_days) == len(terms) else None
+    """The last day of the longest of these terms of one promise; None when there is none, or it is for a life."""
+    return max((term.through_on for term in terms if term.through_on is not None), default=None)
 
 
 def _latest_served(terms: tuple[ComponentTerm, ...]) -> date | None:

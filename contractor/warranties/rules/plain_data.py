@@ -89,6 +89,9 @@ def _read(kind: Any, data: Any, place: str, problems: list[str]) -> Any:
             return _fault(problems, place, f"must be a list, not {data!r}")
         item_kind = get_args(kind)[0]
         return tuple(_read(item_kind, item, f"{place}[{index}]", problems) for index, item in enumerate(data))
+    if isinstance(kind, type) and issubclass(kind, StrEnum):
+        options = ", ".join(kind)
+        return kind(data) if data in list(kind) else _fault(problems, place, f"must be one of {options}, not {data!r}")
     if is_dataclass(kind):
         return _read_dataclass(kind, data, place, problems)
     return _read_single(kind, data, place, problems)

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand
 
 from contractor.accounts.models import Company, User
+from contractor.celery import app
 from contractor.core import clock
 from contractor.office.demo.cast import PASSWORD
 from contractor.office.demo.loading import load
@@ -23,6 +24,9 @@ class Command(BaseCommand):
         else:
             self.stdout.write("Loading the demo scenario (sixty houses with their histories, about a minute)…")
             settings.EMAIL_BACKEND = MAIL_OF_THE_PAST
+            # What each write would begin in the background is left out: the loading does it once for all at the
+            # end, and a report is made when it is first opened.
+            app.conf.update(task_always_eager=False, broker_url="memory://")
             load(on=clock.today(), at=clock.now())
         self._tell()
 

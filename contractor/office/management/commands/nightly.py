@@ -6,7 +6,8 @@ from django.core.management.base import BaseCommand
 
 from contractor.core import clock
 from contractor.estimates.actions import refresh_all_estimates
-from contractor.warranties.actions import raise_due_requests, refresh_all_standings
+from contractor.warranties.actions.care import raise_due_requests
+from contractor.warranties.actions.standing import refresh_all_standings
 
 
 class Command(BaseCommand):

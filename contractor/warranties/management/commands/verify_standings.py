@@ -19,5 +19,8 @@ class Command(BaseCommand):
             for problem in problems:
                 self.stdout.write(problem)
         if wrong:
-            raise CommandError(f"{wrong} stored standings differ. The nightly renewal rewrites them; look for what changed facts without saying so.")
+            raise CommandError(
+                f"{wrong} stored standings differ. The nightly renewal puts them right; "
+                "look for what changed facts without saying so."
+            )
         self.stdout.write("Every stored standing is the derived one.")
