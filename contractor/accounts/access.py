@@ -6,11 +6,12 @@ from typing import Any, cast
 
 from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest
+from django.http.response import HttpResponseBase
 
 from contractor.accounts.models import Role, User
 
-View = Callable[..., HttpResponse]
+View = Callable[..., HttpResponseBase]
 
 DESK = (Role.OFFICE, Role.MANAGER)
 EVERYBODY = (Role.OFFICE, Role.MANAGER, Role.TECHNICIAN)
@@ -26,7 +27,7 @@ def staff_only(*roles: Role) -> Callable[[View], View]:
 
     def decorate(view: View) -> View:
         @wraps(view)
-        def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
             if not request.user.is_authenticated:
                 return redirect_to_login(request.get_full_path())
             if signed_in(request).role not in roles:

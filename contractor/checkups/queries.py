@@ -4,17 +4,23 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Q
+from django.db.models import Count, Q
 
+from contractor.accounts.models import User
 from contractor.checkups.lines import Sheet, finding_of
 from contractor.checkups.models import Answer, ChecklistItem, CheckUp, Finding, OutsideRecord
 from contractor.checkups.rules.outcomes import component_condition
 from contractor.checkups.rules.verdicts import Verdict
 from contractor.systems.drawing import DrawnPart
 from contractor.systems.models import Component, System
+from contractor.visits.models import Appointment, VisitKind
+from contractor.visits.queries import round_of
 
 # What an answer weighs when nothing was written down about it: the word of the verdict stands for the severity.
 SEVERITY_OF_WORD = {"good": "", "watch": "watch", "bad": "bad", "not possible": ""}
+
+# Visits that are made from a checklist; a repair or a claim call is noted on the house file.
+KINDS_WITH_CHECKLIST = (VisitKind.CHECKUP, VisitKind.TRANSFER, VisitKind.REINSTATEMENT)
 
 
 def checkup_lines(checkup: CheckUp) -> list[tuple[ChecklistItem, Component | None]]:
@@ -161,3 +167,44 @@ def _verdict_of(answer: Answer) -> Verdict:
     if severity == "bad":
         severity = answer.item.severity or "bad"
     return Verdict(word=answer.verdict, sentence=answer.verdict_sentence, severity=severity)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoundStop:
+    """One stop of a round with what the technician wants to know before ringing the bell."""
+
+    appointment: Appointment
+    checkup: CheckUp | None
+    findings: tuple[Finding, ...]
+    has_checklist: bool
+
+
+def round_stops(*, technician: User, on: date) -> list[RoundStop]:
+    """The stops of one technician on one day, in order, with what was begun and what was found last time."""
+    stops = round_of(technician=technician, on=on)
+    begun = {row.appointment_id: row for row in CheckUp.objects.filter(appointment__in=stops)}
+    found: dict[int, list[Finding]] = defaultdict(list)
+    systems = [stop.request.system_id for stop in stops]
+    for row in Finding.objects.still_open().filter(checkup__system__in=systems).select_related("checkup", "component"):
+        found[row.checkup.system_id].append(row)
+    return [
+        RoundStop(
+            appointment=stop,
+            checkup=begun.get(stop.pk),
+            findings=tuple(found[stop.request.system_id]),
+            has_checklist=stop.request.kind in KINDS_WITH_CHECKLIST,
+        )
+        for stop in stops
+    ]
+
+
+def rounds_ahead(*, technician: User, on: date, most: int = 6) -> list[tuple[date, int]]:
+    """The next days on which a technician has stops, and how many."""
+    days = (
+        Appointment.objects.live()
+        .filter(technician=technician, on__gt=on)
+        .values_list("on")
+        .annotate(stops=Count("pk"))
+        .order_by("on")
+    )
+    return list(days[:most])

@@ -114,12 +114,14 @@ def kaplan_meier(entry: ArrayLike, exit: ArrayLike, failed: ArrayLike) -> Surviv
         cautions.append("No unit has failed yet: the curve says only that all have survived so far.")
     elif bool(np.any(at_risk < _FEW_AT_RISK)):
         cautions.append("At some ages fewer than five units are at risk: the curve is uncertain there.")
+    survival = fitter.survival_function_.to_numpy(dtype=np.float64)[:, 0]
+    half_left = ages[survival <= 0.5 + 1e-9]  # the product of many steps may miss an exact half by rounding
     return SurvivalCurve(
         age=ages,
-        survival=fitter.survival_function_.to_numpy(dtype=np.float64)[:, 0],
+        survival=survival,
         low=limits[:, 0],
         high=limits[:, 1],
-        median=float(fitter.median_survival_time_),
+        median=float(half_left[0]) if half_left.size else np.inf,
         failures=int(lives.failed.sum()),
         cautions=tuple(cautions),
     )

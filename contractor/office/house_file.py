@@ -19,7 +19,7 @@ from contractor.properties.models import OwnerLink, Ownership, Property
 from contractor.systems.drawing import DrawnPart, legend, section_drawing
 from contractor.systems.forms import wall_unit
 from contractor.systems.models import Component, System, TreatedWall
-from contractor.systems.part_kinds import PART_KINDS
+from contractor.systems.queries import KIND_ORDER
 from contractor.visits.models import Appointment, Request
 from contractor.warranties.models import Certificate, Claim, Transfer, Warranty
 from contractor.warranties.queries import (
@@ -33,7 +33,6 @@ from contractor.warranties.rules.standing import Standing
 
 LATEST = 12
 TRAIL_SHOWN = 6
-KIND_ORDER = {kind.code: place for place, kind in enumerate(PART_KINDS)}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any, TypeVar
 
-from django.db.models import Count, Exists, Model, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models import Count, Model, OuterRef, Prefetch, Q, QuerySet, Subquery
 
 from contractor.checkups.models import CheckUp, Finding, OutsideRecord
 from contractor.estimates.queries import to_replace
@@ -123,17 +123,19 @@ def towns() -> list[str]:
 def houses_page(*, town: str = "", standing: str = "", after: int | None = None, before: int | None = None) -> Page:
     """A page of the register by street, with present owner, systems and the summed-up standing of each warranty.
 
-    ``standing`` is "cover:in_force", "care:gap" and so on, or "none" for houses without a warranty.
+    ``standing`` is "cover:in_force", "care:gap" and so on, or "none" for houses without a valid warranty.
     """
     houses = Property.objects.all()
     if town:
         houses = houses.filter(city=town)
+    valid = Warranty.objects.filter(voided_on__isnull=True)
     if standing == "none":
-        houses = houses.exclude(Exists(Warranty.objects.filter(system__property=OuterRef("pk"))))
+        houses = houses.exclude(pk__in=valid.values("system__property"))
     elif standing:
+        # A list of houses, not a condition on each: that way the database begins with the few that stand so.
         kind, _, word = standing.partition(":")
-        valid = StoredStanding.objects.filter(part_kind="", warranty__system__property=OuterRef("pk"))
-        houses = houses.filter(Exists(valid.filter(**{kind: word})))
+        alike = StoredStanding.objects.filter(part_kind="", **{kind: word})
+        houses = houses.filter(pk__in=valid.filter(pk__in=alike.values("warranty")).values("system__property"))
     shown = houses.prefetch_related(
         Prefetch("ownerships", Ownership.objects.open_ended().select_related("person"), to_attr="present_ownerships"),
         Prefetch("systems", System.objects.order_by("installed_on", "pk"), to_attr="shown_systems"),

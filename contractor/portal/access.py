@@ -4,7 +4,8 @@ from collections.abc import Callable
 from functools import wraps
 from typing import Any
 
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest
+from django.http.response import HttpResponseBase
 from django.shortcuts import redirect
 
 from contractor.core import clock
@@ -38,11 +39,11 @@ def remembered(request: HttpRequest) -> Ownership | None:
     return link.ownership if link else None
 
 
-def owner_only(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+def owner_only(view: Callable[..., HttpResponseBase]) -> Callable[..., HttpResponseBase]:
     """Passes the ownership to the view; without one, leads to the page that asks for a new link."""
 
     @wraps(view)
-    def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+    def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         ownership = remembered(request)
         if ownership is None:
             return redirect("portal:ask_link")

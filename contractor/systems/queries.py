@@ -9,6 +9,8 @@ from django.db.models import Count, Q, QuerySet
 from contractor.systems.models import CatalogueModel, Component, System
 from contractor.systems.part_kinds import PART_KINDS, PartKind
 
+KIND_ORDER = {kind.code: place for place, kind in enumerate(PART_KINDS)}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KindCount:
@@ -23,19 +25,19 @@ def offered_models(part_kind: str) -> QuerySet[CatalogueModel]:
     return CatalogueModel.objects.filter(part_kind=part_kind, is_offered=True)
 
 
-def catalogue(*, part_kind: str = "") -> QuerySet[CatalogueModel]:
-    """Every model with ``in_houses``, the number of parts of it that are in place; in the order of the basement."""
-    models = CatalogueModel.objects.annotate(
-        in_houses=Count("components", filter=Q(components__out_on__isnull=True))
-    ).order_by("part_kind", "maker", "name")
-    return models.filter(part_kind=part_kind) if part_kind else models
+def catalogue(*, part_kind: str = "") -> list[CatalogueModel]:
+    """Every model with ``in_houses``, the number of parts of it that are in place, as one walks the basement."""
+    counted = Count("components", filter=Q(components__out_on__isnull=True))
+    models = CatalogueModel.objects.annotate(in_houses=counted).order_by("maker", "name")
+    if part_kind:
+        models = models.filter(part_kind=part_kind)
+    return sorted(models, key=lambda model: KIND_ORDER[model.part_kind])
 
 
 def parts_in_place(*, system: System, on: date) -> list[Component]:
     """The parts of a system in the order in which one walks the basement."""
-    order = {kind.code: place for place, kind in enumerate(PART_KINDS)}
     parts = system.components.in_place(on).select_related("model", "in_by")
-    return sorted(parts, key=lambda part: (order[part.part_kind], part.in_on, part.pk))
+    return sorted(parts, key=lambda part: (KIND_ORDER[part.part_kind], part.in_on, part.pk))
 
 
 def kinds_to_add(parts: list[Component]) -> list[KindCount]:

@@ -81,15 +81,18 @@ def withdraw_request(*, request_id: int, because: str, by: Actor, at: datetime) 
     request = Request.objects.select_for_update().get(pk=request_id)
     if not because.strip():
         raise ReasonMissing
-    if request.appointments.filter(state=Appointment.State.DONE).exists():
+    # The live appointment is locked with it, so that a technician can't finish the visit in the same moment.
+    live = request.appointments.live().select_for_update().first()
+    if live is not None and live.state == Appointment.State.DONE:
         raise AlreadyDone
     if request.withdrawn_at is None:
-        for appointment in request.appointments.filter(state__in=OPEN_STATES):
-            cancel_appointment(appointment_id=appointment.pk, because=because, by=by, at=at)
         before = audit.snapshot(request)
         request.withdrawn_at, request.withdrawn_because = at, because.strip()
         request.save()
         _record(request, by=by, at=at, verb="visit withdrawn", before=before, after=audit.snapshot(request))
+        if live is not None:
+            # After the request is withdrawn, so that the owner isn't told to wait for another day.
+            cancel_appointment(appointment_id=live.pk, because=because, by=by, at=at)
     return request
 
 
@@ -110,7 +113,9 @@ def give_to_technician(
     The owner is told. Raises NotATechnician, DayIsPast, NotWantedAnyMore, AlreadyDone or AlreadyGiven.
     """
     # The request's row is locked, so two people at the desk can't give out the same visit.
-    request = Request.objects.select_for_update().select_related("system__property").get(pk=request_id)
+    request = (
+        Request.objects.select_for_update(of=("self",)).select_related("system__property").get(pk=request_id)
+    )
     technician = _technician(technician_id)
     _not_past(on, at)
     if request.withdrawn_at is not None:
@@ -146,6 +151,7 @@ def move_appointment(
 ) -> Appointment:
     """Gives an open appointment another day, hour or technician; the owner is told when day or hour change.
 
+    Nothing is written when nothing changes.
     Raises NotLive, NotATechnician or DayIsPast.
     """
     appointment = _open_appointment(appointment_id)
@@ -153,6 +159,8 @@ def move_appointment(
     _not_past(on, at)
     before = audit.snapshot(appointment)
     owner_sees = (on, arrive_from, arrive_until) != (appointment.on, appointment.arrive_from, appointment.arrive_until)
+    if not owner_sees and technician.pk == appointment.technician_id:
+        return appointment
     if (technician.pk, on) != (appointment.technician_id, appointment.on):
         appointment.stop_number = _next_stop(technician, on)
     appointment.technician, appointment.on = technician, on

@@ -9,6 +9,11 @@ def _words(on: date) -> str:
     return f"{on:%A}, {on:%B} {on.day}, {on.year}"
 
 
+def _closed(reason: str) -> str:
+    """What somebody typed as a reason, ended like a sentence."""
+    return reason if reason.endswith((".", "!", "?")) else f"{reason}."
+
+
 class DayIsPast(Refusal):
     def __init__(self, on: date) -> None:
         super().__init__(f"{_words(on)} is past. Choose today or a later day.", field="on")
@@ -26,7 +31,7 @@ class AlreadyGiven(Refusal):
 
 class NotWantedAnyMore(Refusal):
     def __init__(self, because: str) -> None:
-        super().__init__(f"This visit is no longer wanted: {because} Ask for a new one if it is needed after all.")
+        super().__init__(f"This visit is no longer wanted: {_closed(because)} Ask for a new one if it is needed after all.")
 
 
 class AlreadyDone(Refusal):

@@ -4,18 +4,40 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 
-from contractor.accounts.models import User
+from contractor.accounts.models import Role, User
 from contractor.properties.models import Ownership
+from contractor.visits.errors import AlreadyDone, NotWantedAnyMore
 from contractor.visits.models import Appointment, Request
 
 
 def requests_wanting() -> QuerySet[Request]:
     """Standing requests with house, owner and appointment ready to show, most pressing first."""
+    return _ready_to_show(Request.objects.wanting())
+
+
+def requests_to_give(*, until: date) -> QuerySet[Request]:
+    """Standing requests that nobody has been given yet and whose window opens by a day, most pressing first."""
+    return _ready_to_show(Request.objects.without_appointment().filter(earliest_on__lte=until))
+
+
+def request_to_give(*, request_id: int) -> Request:
+    """One standing request, ready to show.
+
+    Raises Request.DoesNotExist, NotWantedAnyMore, or AlreadyDone.
+    """
+    request = _ready_to_show(Request.objects.all()).get(pk=request_id)
+    if request.withdrawn_at is not None:
+        raise NotWantedAnyMore(request.withdrawn_because)
+    if any(appointment.state == Appointment.State.DONE for appointment in request.live_appointments):  # type: ignore[attr-defined]
+        raise AlreadyDone
+    return request
+
+
+def _ready_to_show(requests: QuerySet[Request]) -> QuerySet[Request]:
     return (
-        Request.objects.wanting()
-        .select_related("system__property")
+        requests.select_related("system__property")
         .prefetch_related(
             Prefetch(
                 "system__property__ownerships",
@@ -30,6 +52,9 @@ def requests_wanting() -> QuerySet[Request]:
         )
         .order_by("latest_on", "pk")
     )
+
+
+SUNDAY = 6
 
 
 def round_of(*, technician: User, on: date) -> list[Appointment]:
@@ -67,20 +92,24 @@ class RoundDay:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Week:
-    """A working week: the days, and a row of cells for each technician."""
+    """A week: its days, and a row of cells for each technician."""
 
     days: tuple[date, ...]
     rows: tuple[tuple[User, tuple[RoundDay, ...]], ...]
 
 
 def week_of(*, on: date) -> Week:
-    """The Monday-to-Saturday week around a day, for every active technician."""
+    """The week around a day, from Monday: to Saturday, and to Sunday when somebody has a stop on it.
+
+    A row for every active technician, and for whoever else has a stop in it, so that no visit is out of sight.
+    """
     monday = on - timedelta(days=on.weekday())
-    days = tuple(monday + timedelta(days=offset) for offset in range(6))
     by_cell: dict[tuple[int, date], list[Appointment]] = defaultdict(list)
-    for stop in _stops().filter(on__gte=days[0], on__lte=days[-1]):
+    for stop in _stops().filter(on__gte=monday, on__lt=monday + timedelta(days=7)):
         by_cell[stop.technician_id, stop.on].append(stop)
-    technicians = list(User.objects.technicians())
+    works_sunday = any(day.weekday() == SUNDAY for _, day in by_cell)
+    days = tuple(monday + timedelta(days=offset) for offset in range(7 if works_sunday else 6))
+    technicians = list(goers().filter(Q(is_active=True, role=Role.TECHNICIAN) | Q(pk__in={pk for pk, _ in by_cell})))
     rows = tuple(
         (
             technician,
@@ -89,6 +118,12 @@ def week_of(*, on: date) -> Week:
         for technician in technicians
     )
     return Week(days=days, rows=rows)
+
+
+def goers() -> QuerySet[User]:
+    """Whoever has a round to look at: active technicians, and those who have left or changed with stops of theirs."""
+    has_stops = Exists(Appointment.objects.filter(technician=OuterRef("pk")))
+    return User.objects.filter(Q(is_active=True, role=Role.TECHNICIAN) | has_stops).order_by("name", "pk")
 
 
 def loads_near(*, on: date, days: int = 10) -> list[RoundDay]:

@@ -48,8 +48,14 @@ class DayFit:
     sentence: str
 
 
-def day_fit(*, on: date, earliest_on: date, target_on: date, latest_on: date) -> DayFit:
-    """Whether a visit on this day counts: before the window, inside, after the wished day, or too late."""
+def day_fit(*, on: date, earliest_on: date, target_on: date, latest_on: date, is_checkup: bool) -> DayFit:
+    """Whether a visit on this day counts: before the window, inside, in the days of grace, or too late.
+
+    Only the yearly check-up has grace: its wished day is the day by which it is due. Every other visit is inside
+    until its last day.
+    """
+    if not is_checkup:
+        return _plain_fit(on, earliest_on, latest_on)
     if on < earliest_on:
         return DayFit(
             fit=Fit.EARLY,
@@ -63,6 +69,14 @@ def day_fit(*, on: date, earliest_on: date, target_on: date, latest_on: date) ->
         )
     if on > target_on:
         return DayFit(fit=Fit.GRACE, sentence=f"This is in the days of grace, which end on {_words(latest_on)}.")
+    return DayFit(fit=Fit.INSIDE, sentence="")
+
+
+def _plain_fit(on: date, earliest_on: date, latest_on: date) -> DayFit:
+    if on < earliest_on:
+        return DayFit(fit=Fit.EARLY, sentence=f"This is before the first day that was asked for, {_words(earliest_on)}.")
+    if on > latest_on:
+        return DayFit(fit=Fit.LATE, sentence=f"This is after the last day that was asked for, {_words(latest_on)}.")
     return DayFit(fit=Fit.INSIDE, sentence="")
 
 

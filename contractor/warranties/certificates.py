@@ -33,6 +33,8 @@ ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 NOT_INSURANCE = "This is a limited warranty, not insurance and not an inspection."
 NOT_INSURANCE_FULL = "This is a warranty, not insurance and not an inspection."
 HASH_SYMBOLS = 16
+# Promises and walls that fit one page in the usual setting; more are set closer.
+USUAL_LINES = 12
 
 
 def certificate_facts(
@@ -131,12 +133,17 @@ def certificate_context(sha256: str, facts: Mapping[str, Any]) -> dict[str, Any]
     """What the page is made from: the facts with days as dates, the drawing, the QR code, the fingerprint."""
     parts = [DrawnPart(**part) for part in facts["parts"]]
     walls = [f"{wall['letter']} {wall['name']}" for wall in facts["walls"]]
+    printed = _with_days(facts)
+    covered = [line for line in printed["promises"] if line["cover"] in {"in_force", "suspended"}]
     return {
         "company": facts["company"],
-        "certificate": _with_days(facts),
+        "certificate": printed,
         "issued_moment": datetime.fromisoformat(facts["issued_at"]),
         "drawing": _drawing(parts, walls, facts),
-        "legend": legend(parts),
+        "covered": covered,
+        "ended": [line for line in printed["promises"] if line not in covered],
+        "is_tight": len(covered) + len(printed["walls"]) > USUAL_LINES,
+        "conditions": list(dict.fromkeys(row.condition for row in legend(parts))),
         "qr_code": qr_code(facts["check_url"]),
         "fingerprint": fingerprint(sha256),
         "record_head": facts["record_head"][:HASH_SYMBOLS],

@@ -25,13 +25,13 @@ class TermsUnreadable(Refusal):
 
     def __init__(self, problems: Sequence[str]) -> None:
         self.problems = tuple(problems)
-        super().__init__("These data don't describe warranty terms. " + " ".join(problems), field="data")
+        super().__init__("These data don't describe warranty terms. " + " ".join(problems), field="terms_json")
 
 
 class EditionTaken(Refusal):
     def __init__(self, edition: str) -> None:
         super().__init__(
-            f"There is an edition called “{edition}” already. Give this one a name of its own.", field="data"
+            f"There is an edition called “{edition}” already. Give this one a name of its own.", field="terms_json"
         )
 
 

@@ -14,6 +14,7 @@ from contractor.notices.models import Notice
 from contractor.office.queries import PAGE, due_counts, due_page, houses_page, todays_desk
 from contractor.properties.models import Ownership, Person
 from contractor.systems.models import System
+from contractor.warranties.models import Warranty
 from tests.factories import ComponentFactory, OwnershipFactory, PropertyFactory, SystemFactory
 from tests.office import factories as made
 
@@ -148,6 +149,11 @@ def test_the_register_is_narrowed_by_town_and_standing(company: object) -> None:
     assert [house.street[:3] for house in houses_page(standing="care:gap").rows] == ["000", "005"]
     assert [house.street[:3] for house in houses_page(town="Larkmere", standing="care:gap").rows] == ["000"]
     assert list(houses_page(standing="none").rows) == [bare]
+    voided = Warranty.objects.get(number="W00000")
+    voided.voided_on, voided.voided_clause, voided.voided_because = ON, "7", "x"
+    voided.save()
+    assert [house.street[:3] for house in houses_page(standing="care:gap").rows] == ["005"]
+    assert [house.street[:3] for house in houses_page(standing="none").rows] == ["000", "9 B"]
 
 
 def due_systems(count: int) -> None:

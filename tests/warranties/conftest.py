@@ -23,9 +23,7 @@ def terms(company: object) -> TermsEdition:
 def warranty(system: System, terms: TermsEdition, office: Actor, at: datetime) -> Warranty:
     """Issued on the day of installation, with parts and walls, never checked since."""
     furnish(system)
-    return issuing.issue_warranty(
-        system_id=system.pk, terms_id=terms.pk, issued_on=date(2020, 5, 14), by=office, at=at
-    )
+    return issuing.issue_warranty(system_id=system.pk, terms_id=terms.pk, issued_on=date(2020, 5, 14), by=office, at=at)
 
 
 @pytest.fixture

@@ -37,9 +37,7 @@ def furnish(system: System, *kinds: str) -> None:
     TreatedWallFactory(system=system, letter="B", name="East wall", length_m=7.315)
 
 
-def checkup_done(
-    system: System, on: date, technician: User, *, kind: str = "checkup", finding: str = ""
-) -> CheckUp:
+def checkup_done(system: System, on: date, technician: User, *, kind: str = "checkup", finding: str = "") -> CheckUp:
     """A finished check-up on a day; with ``finding`` something of this severity was found and is still open."""
     moment = datetime.combine(on, time(15), tzinfo=UTC)
     request = Request.objects.create(

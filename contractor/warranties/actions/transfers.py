@@ -1,5 +1,6 @@
 """Writes about transfers: ask, collect what is missing, issue in one transaction, withdraw, revoke."""
 
+from collections.abc import Mapping
 from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
@@ -10,7 +11,7 @@ from contractor.accounts.models import Role, User
 from contractor.core import audit, clock, renewal
 from contractor.core.audit import Actor
 from contractor.notices.actions import queue_notice
-from contractor.properties.actions import hand_over
+from contractor.properties.actions import hand_over, register_person
 from contractor.properties.models import Ownership, Person, Property
 from contractor.visits.actions import ask_for_visit, withdraw_request
 from contractor.visits.models import Request, VisitKind
@@ -92,6 +93,27 @@ def ask_transfer(
             at=at,
         )
     return transfer
+
+
+@transaction.atomic
+def ask_transfer_to(
+    *,
+    warranty_id: int,
+    buyer: Mapping[str, str],
+    known_person_id: int | None,
+    closing_on: date,
+    notified_on: date,
+    by: Actor,
+    at: datetime,
+) -> Transfer:
+    """The same for a buyer as typed, who is registered with it unless one of the people known is meant."""
+    buyer_id = known_person_id
+    if buyer_id is None:
+        house_id = Warranty.objects.values_list("system__property_id", flat=True).get(pk=warranty_id)
+        buyer_id = register_person(**buyer, property_id=house_id, by=by, at=at).pk
+    return ask_transfer(
+        warranty_id=warranty_id, buyer_id=buyer_id, closing_on=closing_on, notified_on=notified_on, by=by, at=at
+    )
 
 
 @transaction.atomic

@@ -1,0 +1,223 @@
+"""What the desk types about terms, warranties, claims and transfers. Forms only read; actions decide."""
+
+import json
+from collections.abc import Sequence
+from typing import Any
+
+from crispy_forms.helper import FormHelper
+from crispy_forms.layout import Column, Layout, Row
+from django import forms
+from django.db.models import QuerySet
+
+from contractor.properties.forms import KnownPersonMixin, PersonForm
+from contractor.systems.models import Component
+from contractor.systems.part_kinds import choices
+from contractor.warranties.models import TermsEdition
+
+MOST_DATA = 200_000
+
+
+def day_input() -> forms.DateInput:
+    """The browser's own date field."""
+    return forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+
+
+def text_lines(rows: int = 3) -> forms.Textarea:
+    """A field for a few sentences."""
+    return forms.Textarea(attrs={"rows": rows})
+
+
+class DeskForm(forms.Form):
+    """A form whose page brings the form element and the buttons. ``rows`` puts fields side by side."""
+
+    rows: tuple[tuple[str, ...], ...] = ()
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = FormHelper()
+        self.helper.form_tag = False
+        if self.rows:
+            self.helper.layout = Layout(
+                *(names[0] if len(names) == 1 else Row(*(Column(name) for name in names)) for names in self.rows)
+            )
+
+
+class TermsDataForm(DeskForm):
+    """An edition of terms as data."""
+
+    terms_json = forms.CharField(
+        label="The terms, as JSON",
+        widget=forms.Textarea(attrs={"rows": 24, "spellcheck": "false", "class": "form-control is-code"}),
+        max_length=MOST_DATA,
+        help_text="The same fields as in an edition that is published; open one to see them. "
+        "Have a lawyer read the wording.",
+    )
+
+    def clean_terms_json(self) -> dict[str, Any]:
+        try:
+            read = json.loads(self.cleaned_data["terms_json"])
+        except json.JSONDecodeError as error:
+            raise forms.ValidationError(
+                f"This is not JSON: {error.msg} in line {error.lineno}, column {error.colno}."
+            ) from error
+        if not isinstance(read, dict):
+            raise forms.ValidationError("The terms are one JSON object, in braces.")
+        return read
+
+
+class IssueForm(DeskForm):
+    """Which edition is issued, on which day."""
+
+    terms = forms.ModelChoiceField(queryset=TermsEdition.objects.none(), empty_label=None, label="Terms")
+    issued_on = forms.DateField(label="Issue day", widget=day_input(), help_text="Cover starts on this day.")
+
+    rows = (("terms", "issued_on"),)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["terms"].queryset = TermsEdition.objects.published()  # type: ignore[attr-defined]
+
+
+class VoidForm(DeskForm):
+    """From which day, by which clause and why a warranty is void."""
+
+    voided_on = forms.DateField(label="Void from", widget=day_input())
+    clause = forms.CharField(label="Clause of the terms", max_length=120, help_text="As the owner can find it there.")
+    because = forms.CharField(label="Why", widget=text_lines(), max_length=1000, help_text="The owner can read it.")
+
+
+class WaiveForm(DeskForm):
+    """Days that count as cared for."""
+
+    from_on = forms.DateField(label="First day", widget=day_input())
+    last_on = forms.DateField(label="Last day, included", widget=day_input())
+    because = forms.CharField(
+        label="Why", widget=text_lines(), max_length=500, help_text="Such as: the road was washed out."
+    )
+
+    rows = (("from_on", "last_on"), ("because",))
+
+
+class ReportClaimForm(DeskForm):
+    """What the owner says."""
+
+    part_kind = forms.ChoiceField(label="What failed", choices=choices())
+    component = forms.ModelChoiceField(
+        queryset=Component.objects.none(),
+        required=False,
+        empty_label="Not known yet",
+        label="Which one (optional)",
+        help_text="It must be of the kind chosen beside it.",
+    )
+    lost_on = forms.DateField(label="Day of the loss", widget=day_input())
+    reported_on = forms.DateField(label="Reported to us on", widget=day_input())
+    cause = forms.ChoiceField(label="Cause, as far as known")
+    what = forms.CharField(label="What happened, in the owner's words", widget=text_lines(4), max_length=2000)
+
+    rows = (("part_kind", "component"), ("lost_on", "reported_on"), ("cause",), ("what",))
+
+    def __init__(
+        self, *args: Any, components: QuerySet[Component], causes: Sequence[tuple[str, str]], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["component"].queryset = components  # type: ignore[attr-defined]
+        self.fields["cause"].choices = causes  # type: ignore[attr-defined]
+
+
+class DecideClaimForm(DeskForm):
+    """The cost, what was seen, and the judgement where the record asks for one."""
+
+    cost = forms.DecimalField(label="Cost of the repair", min_value=0, max_digits=10, decimal_places=2)
+    component = forms.ModelChoiceField(
+        queryset=Component.objects.none(), required=False, empty_label="Not known", label="Which part failed"
+    )
+    cause = forms.ChoiceField(label="Cause, as seen")
+    caused = forms.ChoiceField(
+        label="Did the missing care cause the loss?",
+        choices=(("", "Not asked or not answered"), ("no", "No"), ("yes", "Yes, and here is the evidence")),
+        required=False,
+        help_text="Only when the record has a gap. Without evidence that it did, the loss is covered.",
+    )
+    evidence = forms.CharField(label="Evidence", widget=text_lines(2), max_length=1000, required=False)
+    because = forms.CharField(label="Reason for this judgement", widget=text_lines(2), max_length=1000, required=False)
+
+    rows = (("cost", "component"), ("cause",), ("caused",), ("evidence", "because"))
+
+    def __init__(
+        self,
+        *args: Any,
+        components: QuerySet[Component],
+        causes: Sequence[tuple[str, str]],
+        has_gap: bool,
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["component"].queryset = components  # type: ignore[attr-defined]
+        self.fields["cause"].choices = causes  # type: ignore[attr-defined]
+        if not has_gap:
+            for name in ("caused", "evidence", "because"):
+                del self.fields[name]
+            self.helper.layout = Layout(Row(Column("cost"), Column("component")), "cause")
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if cleaned.get("caused") and not (cleaned.get("because") or "").strip():
+            self.add_error("because", "Say why; the reason stays with the claim.")
+        if cleaned.get("caused") == "yes" and not (cleaned.get("evidence") or "").strip():
+            self.add_error("evidence", "Without evidence the loss is covered. Say what shows it, or answer no.")
+        return cleaned
+
+
+class BecauseForm(DeskForm):
+    """A reason in a few words."""
+
+    because = forms.CharField(label="Why", widget=text_lines(), max_length=500)
+
+
+class AskTransferForm(KnownPersonMixin, PersonForm):
+    """Who buys the house, and when."""
+
+    closing_on = forms.DateField(
+        label="Closing day", widget=day_input(), help_text="The day on which the house changes hands."
+    )
+    notified_on = forms.DateField(label="We were told on", widget=day_input())
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["name"].label = "Buyer"
+        self.fields["name"].help_text = "The names as they stand on the deed."
+        self.helper = FormHelper()
+        self.helper.form_tag = False
+
+    def arrange(self) -> None:
+        """Sets the layout; the question about known people stands only where it is asked."""
+        asked = ["known_person"] if self.fields["known_person"].required else []
+        self.helper.layout = Layout(
+            Row(Column("closing_on"), Column("notified_on")),
+            *asked,
+            "name",
+            Row(Column("phone", css_class="col-sm-5"), Column("email", css_class="col-sm-7")),
+            "mail_address",
+        )
+
+
+class FeeForm(DeskForm):
+    """When the transfer fee came in."""
+
+    paid_on = forms.DateField(label="Fee paid on", widget=day_input())
+
+
+class AcceptForm(DeskForm):
+    """The buyer's acceptance on paper."""
+
+    name = forms.CharField(label="Name as signed", max_length=160)
+    accepted_on = forms.DateField(label="Signed on", widget=day_input())
+
+    rows = (("name", "accepted_on"),)
+
+
+class LetGoForm(DeskForm):
+    """A requirement that a manager lets go, and why."""
+
+    code = forms.CharField(widget=forms.HiddenInput, max_length=40)
+    because = forms.CharField(label="Why", widget=text_lines(2), max_length=500)
