@@ -16,13 +16,15 @@ from contractor.accounts.queries import the_company
 from contractor.celery import start
 from contractor.core import audit
 from contractor.core.audit import SYSTEM, Actor
-from contractor.notices.errors import NotFailed
+from contractor.notices.errors import NotFailed, StillSending
 from contractor.notices.models import Notice
 from contractor.properties.actions import make_owner_link
 from contractor.properties.errors import NoEmail, NoOwner
 from contractor.properties.models import Ownership, Person, Property
 
 MOST_ATTEMPTS = 5
+# A worker is stopped before this (settings.CELERY_TASK_TIME_LIMIT), so what is "sending" for longer is stuck.
+SENDING_AT_MOST = timedelta(minutes=10)
 # Stands in the stored text where a personal link goes. The link itself is made when the message is sent, so its
 # token is in nobody's database or log.
 OWNER_LINK = "{personal-link-to-your-house}"
@@ -39,16 +41,18 @@ def queue_notice(
     by: Actor,
     at: datetime,
     not_before: datetime | None = None,
+    asked_for: bool = False,
 ) -> Notice:
     """Writes a message from ``notices/<template>.subject.txt``, ``.txt`` and ``.html`` and queues it.
 
     The same occasion gives the same notice: the first one stays and nothing is sent twice. Without an e-mail
-    address, or when the person doesn't want e-mail, it becomes a letter to print.
+    address, or when the person doesn't want e-mail, it becomes a letter to print; a message that the person has
+    ``asked_for`` goes by e-mail all the same.
     """
     known = Notice.objects.filter(occasion=occasion).first()
     if known is not None:
         return known
-    by_email = bool(person.email) and person.wants_email
+    by_email = bool(person.email) and (person.wants_email or asked_for)
     words = {
         **context,
         "person": person,
@@ -59,19 +63,24 @@ def queue_notice(
     }
     subject = " ".join(render_to_string(f"notices/{template}.subject.txt", words).split())
     words["subject"] = subject
-    notice = Notice.objects.create(
+    # Two who write about one occasion in the same moment: the unique occasion lets one of them in.
+    notice, is_new = Notice.objects.get_or_create(
         occasion=occasion,
-        template=template,
-        channel=Notice.Channel.EMAIL if by_email else Notice.Channel.LETTER,
-        person=person,
-        property=property,
-        address=person.email if by_email else "",
-        subject=subject,
-        text=render_to_string(f"notices/{template}.txt", words),
-        html=render_to_string(f"notices/{template}.html", words),
-        queued_at=at,
-        not_before=not_before or at,
+        defaults={
+            "template": template,
+            "channel": Notice.Channel.EMAIL if by_email else Notice.Channel.LETTER,
+            "person": person,
+            "property": property,
+            "address": person.email if by_email else "",
+            "subject": subject,
+            "text": render_to_string(f"notices/{template}.txt", words),
+            "html": render_to_string(f"notices/{template}.html", words),
+            "queued_at": at,
+            "not_before": not_before or at,
+        },
     )
+    if not is_new:
+        return notice
     audit.record(
         by=by,
         at=at,
@@ -89,12 +98,14 @@ def queue_notice(
 def send_notice(*, notice_id: int, at: datetime) -> bool:
     """Sends one queued e-mail; True when it went out now.
 
-    The claim is one compare-and-set, so two workers never send the same notice. After five attempts the notice
-    lies in sight of the office as failed. A worker that dies while sending leaves the state "sending"; such a
-    notice is never repeated by itself, because the message may have gone out.
+    The claim is one compare-and-set, so two workers never send the same notice. After five attempts, or at once
+    when the message itself can't be sent (a broken address), the notice lies in sight of the office as failed. A
+    worker that dies while sending leaves the state "sending"; such a notice is never repeated by itself, because
+    the message may have gone out.
     """
     claimed = Notice.objects.to_send(at).filter(pk=notice_id, channel=Notice.Channel.EMAIL)
-    if not claimed.update(state=Notice.State.SENDING):
+    # While it is being sent, ``not_before`` is the moment of the claim.
+    if not claimed.update(state=Notice.State.SENDING, not_before=at):
         return False
     notice = Notice.objects.get(pk=notice_id)
     link = _personal_link(notice, at)
@@ -108,8 +119,9 @@ def send_notice(*, notice_id: int, at: datetime) -> bool:
     notice.attempts += 1
     try:
         message.send()
-    except OSError as problem:
-        failed = notice.attempts >= MOST_ATTEMPTS
+    except (OSError, ValueError) as problem:
+        # Every trouble with a server is an OSError; a ValueError is about the message and won't mend by waiting.
+        failed = notice.attempts >= MOST_ATTEMPTS or isinstance(problem, ValueError)
         notice.state = Notice.State.FAILED if failed else Notice.State.QUEUED
         notice.last_error = str(problem)
         notice.not_before = at + timedelta(minutes=2**notice.attempts)
@@ -122,8 +134,13 @@ def send_notice(*, notice_id: int, at: datetime) -> bool:
 
 @transaction.atomic
 def try_again(*, notice_id: int, by: Actor, at: datetime) -> Notice:
-    """Queues a failed notice once more, by hand. Raises NotFailed."""
+    """Queues a notice that failed, or got stuck while being sent, once more by hand.
+
+    Raises NotFailed, or StillSending while a worker may still be at it.
+    """
     notice = Notice.objects.select_for_update().get(pk=notice_id)
+    if notice.state == Notice.State.SENDING and at < notice.not_before + SENDING_AT_MOST:
+        raise StillSending
     if notice.state not in {Notice.State.FAILED, Notice.State.SENDING}:
         raise NotFailed
     notice.state, notice.attempts, notice.not_before = Notice.State.QUEUED, 0, at
@@ -169,6 +186,7 @@ def send_owner_link(*, ownership_id: int, occasion: str, by: Actor, at: datetime
         context={},
         by=by,
         at=at,
+        asked_for=True,
     )
 
 

@@ -7,8 +7,10 @@ from urllib.parse import unquote
 
 from django.conf import settings
 from django.contrib.staticfiles import finders
+from django.core.exceptions import SuspiciousFileOperation
 from django.template.loader import render_to_string
 from weasyprint import CSS, HTML
+from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
 from contractor.accounts.queries import the_company
@@ -30,7 +32,10 @@ class OwnFilesOnly(URLFetcher):  # type: ignore[misc]
 
     def _path(self, url: str) -> Path:
         if url.startswith(STATIC_ROOT):
-            found = finders.find(url.removeprefix(STATIC_ROOT))
+            try:
+                found = finders.find(url.removeprefix(STATIC_ROOT))
+            except SuspiciousFileOperation:
+                found = None
             if found:
                 return Path(str(found))
         if url.startswith(MEDIA_ROOT):
@@ -61,5 +66,7 @@ def render_pdf(template: str, context: Mapping[str, Any], **options: Any) -> byt
     html = render_to_string(template, {"company": the_company(), **context})
     fetcher = OwnFilesOnly()
     document = HTML(string=html, base_url=STATIC_ROOT, url_fetcher=fetcher)
-    look = CSS(url=f"{STATIC_ROOT}css/print.css", url_fetcher=fetcher)
-    return bytes(document.write_pdf(stylesheets=[look], **options))
+    # One font configuration for both: the sheet puts our faces into it, and the document looks for them there.
+    fonts = FontConfiguration()
+    look = CSS(url=f"{STATIC_ROOT}css/print.css", url_fetcher=fetcher, font_config=fonts)
+    return bytes(document.write_pdf(stylesheets=[look], font_config=fonts, **options))

@@ -16,10 +16,10 @@ class AppointmentForm(forms.Form):
     technician = forms.ModelChoiceField(queryset=User.objects.none(), empty_label="Choose…")
     on = forms.DateField(label="Day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
     arrive_from = forms.TimeField(
-        label="Arrives from", required=False, widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
+        label="Arrives from (optional)", required=False, widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
     )
     arrive_until = forms.TimeField(
-        label="until",
+        label="until (optional)",
         required=False,
         widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M"),
         help_text="Leave both empty when any time of the day is right.",
@@ -48,8 +48,9 @@ class BecauseForm(forms.Form):
 
     because = forms.CharField(label="Why", widget=forms.Textarea(attrs={"rows": 3}), max_length=500)
 
-    def __init__(self, *args: Any, submit: str, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, submit: str, help_text: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.fields["because"].help_text = help_text
         self.helper = FormHelper()
         self.helper.form_tag = False
         self.helper.add_input(Submit("save", submit))
@@ -59,12 +60,17 @@ class AskForm(forms.Form):
     """A visit asked for by hand."""
 
     kind = forms.ChoiceField(choices=VisitKind.choices, initial=VisitKind.REPAIR)
-    reason = forms.CharField(label="What for", widget=forms.Textarea(attrs={"rows": 3}), max_length=500)
+    reason = forms.CharField(
+        label="What for",
+        widget=forms.Textarea(attrs={"rows": 3}),
+        max_length=500,
+        help_text="The owner reads this in the message about the appointment.",
+    )
     target_on = forms.DateField(label="Wished day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
     earliest_on = forms.DateField(label="Not before", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
     latest_on = forms.DateField(label="Not after", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
     minutes = forms.IntegerField(label="Minutes at the house", min_value=5, max_value=600, initial=60)
-    carry = forms.CharField(label="Parts to bring along", required=False, max_length=300)
+    carry = forms.CharField(label="Parts to bring along (optional)", required=False, max_length=300)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -9,7 +9,9 @@ from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 from contractor.accounts.models import Role, User
 from contractor.properties.models import Ownership
 from contractor.visits.errors import AlreadyDone, NotWantedAnyMore
-from contractor.visits.models import Appointment, Request
+from contractor.visits.models import Appointment, AppointmentQuerySet, Request
+
+SUNDAY = 6
 
 
 def requests_wanting() -> QuerySet[Request]:
@@ -54,12 +56,9 @@ def _ready_to_show(requests: QuerySet[Request]) -> QuerySet[Request]:
     )
 
 
-SUNDAY = 6
-
-
 def round_of(*, technician: User, on: date) -> list[Appointment]:
     """The live stops of one technician on one day, in order, with house and present owner."""
-    return list(_stops().filter(technician=technician, on=on))
+    return list(appointments_to_show().live().filter(technician=technician, on=on))
 
 
 def next_visit(*, property_id: int, on: date) -> Appointment | None:
@@ -105,11 +104,11 @@ def week_of(*, on: date) -> Week:
     """
     monday = on - timedelta(days=on.weekday())
     by_cell: dict[tuple[int, date], list[Appointment]] = defaultdict(list)
-    for stop in _stops().filter(on__gte=monday, on__lt=monday + timedelta(days=7)):
+    for stop in appointments_to_show().live().filter(on__gte=monday, on__lt=monday + timedelta(days=7)):
         by_cell[stop.technician_id, stop.on].append(stop)
     works_sunday = any(day.weekday() == SUNDAY for _, day in by_cell)
     days = tuple(monday + timedelta(days=offset) for offset in range(7 if works_sunday else 6))
-    technicians = list(goers().filter(Q(is_active=True, role=Role.TECHNICIAN) | Q(pk__in={pk for pk, _ in by_cell})))
+    technicians = list(people_with_rounds().filter(Q(is_active=True, role=Role.TECHNICIAN) | Q(pk__in={pk for pk, _ in by_cell})))
     rows = tuple(
         (
             technician,
@@ -120,7 +119,7 @@ def week_of(*, on: date) -> Week:
     return Week(days=days, rows=rows)
 
 
-def goers() -> QuerySet[User]:
+def people_with_rounds() -> QuerySet[User]:
     """Whoever has a round to look at: active technicians, and those who have left or changed with stops of theirs."""
     has_stops = Exists(Appointment.objects.filter(technician=OuterRef("pk")))
     return User.objects.filter(Q(is_active=True, role=Role.TECHNICIAN) | has_stops).order_by("name", "pk")
@@ -130,7 +129,7 @@ def loads_near(*, on: date, days: int = 10) -> list[RoundDay]:
     """What each technician has already on the working days from a day on, for choosing one."""
     last = on + timedelta(days=days)
     by_cell: dict[tuple[int, date], list[Appointment]] = defaultdict(list)
-    for stop in _stops().filter(on__gte=on, on__lte=last):
+    for stop in appointments_to_show().live().filter(on__gte=on, on__lte=last):
         by_cell[stop.technician_id, stop.on].append(stop)
     technicians = list(User.objects.technicians())
     return [
@@ -141,10 +140,10 @@ def loads_near(*, on: date, days: int = 10) -> list[RoundDay]:
     ]
 
 
-def _stops() -> QuerySet[Appointment]:
+def appointments_to_show() -> AppointmentQuerySet:
+    """Appointments in any state with house, present owner and technician ready to show, in the order of the rounds."""
     return (
-        Appointment.objects.live()
-        .select_related("request__system__property", "technician")
+        Appointment.objects.select_related("request__system__property", "technician")
         .prefetch_related(
             Prefetch(
                 "request__system__property__ownerships",

@@ -5,36 +5,38 @@ from typing import Any
 from uuid import uuid4
 
 from django.contrib import messages
+from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.dateparse import parse_date
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from contractor.accounts.access import DESK, signed_in, staff_only
-from contractor.accounts.models import User
 from contractor.core import clock
 from contractor.core.errors import Refusal
 from contractor.systems.models import System
 from contractor.visits import actions, queries, rules
 from contractor.visits.forms import AppointmentForm, AskForm, BecauseForm
-from contractor.visits.models import Appointment, Request
+from contractor.visits.models import Appointment, Request, VisitKind
+
+WAITING_SHOWN = 60
+NEAR = timedelta(days=3)
+OWNER_READS = "The owner reads this sentence in the message that calls the appointment off."
+FIRST_YEAR, LAST_YEAR = 1950, 2200
 
 
 @require_safe
 @staff_only(*DESK)
 def rounds(request: HttpRequest) -> HttpResponse:
     """The week: who goes where on which day, and what nobody has been given yet."""
-    on = parse_date(request.GET.get("week", "")) or clock.today()
-    week = queries.week_of(on=on)
-    waiting = queries.requests_wanting().filter(
-        pk__in=Request.objects.without_appointment().values("pk"), earliest_on__lte=week.days[-1]
-    )
+    week = queries.week_of(on=_day_asked_for(request.GET.get("week", "")))
+    waiting = Paginator(queries.requests_to_give(until=week.days[-1]), WAITING_SHOWN).page(1)
     context = {
         "week": week,
         "today": clock.today(),
         "week_before": week.days[0] - timedelta(days=7),
         "week_after": week.days[0] + timedelta(days=7),
-        "waiting": waiting[:60],
+        "waiting": waiting,
     }
     return render(request, "visits/rounds.html", context)
 
@@ -43,7 +45,7 @@ def rounds(request: HttpRequest) -> HttpResponse:
 @staff_only(*DESK)
 def round_day(request: HttpRequest, technician_id: int, day: date) -> HttpResponse:
     """One technician's round on one day, in order; also the sheet to print."""
-    technician = get_object_or_404(User.objects.technicians(), pk=technician_id)
+    technician = get_object_or_404(queries.people_with_rounds(), pk=technician_id)
     stops = queries.round_of(technician=technician, on=day)
     context = {
         "technician": technician,
@@ -71,6 +73,9 @@ def put_in_order(request: HttpRequest, technician_id: int, day: date) -> HttpRes
 def give(request: HttpRequest, request_id: int) -> HttpResponse:
     """Gives a visit to a technician and a day."""
     visit = _visit(request_id)
+    given = visit.live_appointments[0] if visit.live_appointments else None  # type: ignore[attr-defined]
+    if request.method == "GET" and given:
+        return redirect("visits:move", appointment_id=given.pk)
     suggested = min(max(visit.target_on, clock.today()), max(visit.latest_on, clock.today()))
     form = AppointmentForm(request.POST or None, initial={"on": suggested}, submit="Give out this visit")
     if request.method == "POST" and form.is_valid():
@@ -87,7 +92,7 @@ def give(request: HttpRequest, request_id: int) -> HttpResponse:
         else:
             _tell(request, appointment, "given to")
             return redirect("visits:round_day", technician_id=appointment.technician_id, day=appointment.on)
-    return render(request, "visits/give.html", {"form": form, "visit": visit, **_around(visit, suggested)})
+    return render(request, "visits/give.html", {"form": form, "visit": visit, **_around(visit, form, suggested)})
 
 
 @require_http_methods(["GET", "POST"])
@@ -113,21 +118,23 @@ def move(request: HttpRequest, appointment_id: int) -> HttpResponse:
             _tell(request, moved, "moved to")
             return redirect("visits:round_day", technician_id=moved.technician_id, day=moved.on)
     context = {"form": form, "visit": appointment.request, "appointment": appointment}
-    return render(request, "visits/give.html", {**context, **_around(appointment.request, appointment.on)})
+    return render(request, "visits/give.html", {**context, **_around(appointment.request, form, appointment.on)})
 
 
 @require_http_methods(["GET", "POST"])
 @staff_only(*DESK)
 def cancel(request: HttpRequest, appointment_id: int) -> HttpResponse:
     """Calls an appointment off; the visit stays wanted."""
-    return _end(request, appointment_id, actions.cancel_appointment, "Call this appointment off", "Call it off")
+    form = BecauseForm(request.POST or None, submit="Call it off", help_text=OWNER_READS)
+    return _end(request, appointment_id, actions.cancel_appointment, form, "Call this appointment off")
 
 
 @require_http_methods(["GET", "POST"])
 @staff_only(*DESK)
 def could_not(request: HttpRequest, appointment_id: int) -> HttpResponse:
     """Notes that the visit could not be done that day."""
-    return _end(request, appointment_id, actions.could_not, "This visit could not be done", "Note it")
+    form = BecauseForm(request.POST or None, submit="Note it", help_text="For the office only; the owner isn't told.")
+    return _end(request, appointment_id, actions.could_not, form, "This visit could not be done")
 
 
 @require_http_methods(["GET", "POST"])
@@ -135,7 +142,11 @@ def could_not(request: HttpRequest, appointment_id: int) -> HttpResponse:
 def withdraw(request: HttpRequest, request_id: int) -> HttpResponse:
     """Takes a request back."""
     visit = _visit(request_id)
-    form = BecauseForm(request.POST or None, submit="Take it back")
+    form = BecauseForm(
+        request.POST or None,
+        submit="Take it back",
+        help_text=OWNER_READS if visit.live_appointments else "",  # type: ignore[attr-defined]
+    )
     if request.method == "POST" and form.is_valid():
         try:
             actions.withdraw_request(
@@ -184,9 +195,8 @@ def ask(request: HttpRequest, system_id: int) -> HttpResponse:
     return render(request, "visits/ask.html", {"form": form, "system": system})
 
 
-def _end(request: HttpRequest, appointment_id: int, action: Any, title: str, submit: str) -> HttpResponse:
+def _end(request: HttpRequest, appointment_id: int, action: Any, form: BecauseForm, title: str) -> HttpResponse:
     appointment = _appointment(appointment_id)
-    form = BecauseForm(request.POST or None, submit=submit)
     if request.method == "POST" and form.is_valid():
         try:
             action(appointment_id=appointment_id, by=signed_in(request).actor, at=clock.now(), **form.cleaned_data)
@@ -205,33 +215,47 @@ def _choice(form: AppointmentForm) -> dict[str, Any]:
     return chosen
 
 
-def _around(visit: Request, suggested: date) -> dict[str, Any]:
-    """What helps to choose: the window in words, and what the technicians have near that day."""
-    fit = rules.day_fit(
-        on=suggested, earliest_on=visit.earliest_on, target_on=visit.target_on, latest_on=visit.latest_on
-    )
-    return {"fit": fit, "loads": queries.loads_near(on=max(suggested - timedelta(days=3), clock.today()))}
+def _around(visit: Request, form: AppointmentForm, suggested: date) -> dict[str, Any]:
+    """What helps to choose: the day that stands in the form, how it fits, and the rounds near it."""
+    day = getattr(form, "cleaned_data", {}).get("on") or suggested
+    first = max(day, clock.today() + NEAR) - NEAR
+    return {"day": day, "fit": _fit(visit, day), "loads": queries.loads_near(on=first)}
 
 
 def _tell(request: HttpRequest, appointment: Appointment, verb: str) -> None:
     visit = appointment.request
-    fit = rules.day_fit(
-        on=appointment.on, earliest_on=visit.earliest_on, target_on=visit.target_on, latest_on=visit.latest_on
-    )
+    fit = _fit(visit, appointment.on)
     day = f"{appointment.on:%A}, {appointment.on:%B} {appointment.on.day}"
     messages.success(request, f"{visit.get_kind_display()} {verb} {appointment.technician.name} on {day}.")
     if fit.sentence:
         messages.warning(request, fit.sentence)
 
 
+def _fit(visit: Request, on: date) -> rules.DayFit:
+    return rules.day_fit(
+        on=on,
+        earliest_on=visit.earliest_on,
+        target_on=visit.target_on,
+        latest_on=visit.latest_on,
+        is_checkup=visit.kind == VisitKind.CHECKUP,
+    )
+
+
 def _visit(request_id: int) -> Request:
-    visit = queries.requests_wanting().filter(pk=request_id).first()
-    if visit is None:
-        raise Http404
-    return visit
+    try:
+        return queries.request_to_give(request_id=request_id)
+    except Request.DoesNotExist:
+        raise Http404 from None
+
+
+def _day_asked_for(text: str) -> date:
+    """The day in an address, today when there is none or none that a calendar of ours could show."""
+    try:
+        day = parse_date(text)
+    except ValueError:
+        day = None
+    return day if day and FIRST_YEAR <= day.year <= LAST_YEAR else clock.today()
 
 
 def _appointment(appointment_id: int) -> Appointment:
-    return get_object_or_404(
-        Appointment.objects.select_related("request__system__property", "technician"), pk=appointment_id
-    )
+    return get_object_or_404(queries.appointments_to_show(), pk=appointment_id)

@@ -1,41 +1,40 @@
-"""Writes of a check-up: from its start, through answers, photos, findings and swaps, to signature and finish."""
+"""Writes of one check-up: begin, answer, find, swap, sign, finish."""
 
-from collections.abc import Mapping
+import hashlib
+import json
+from collections.abc import Sequence
 from datetime import date, datetime
 from functools import partial
 from typing import Any
 from uuid import UUID, uuid4
 
 from django.core.files.base import ContentFile
-from django.db import models, transaction
+from django.db import transaction
 
 from contractor.accounts.models import User
 from contractor.celery import start
-from contractor.checkups.entries import Entry, read_entry
 from contractor.checkups.errors import (
-    AnswerIdTaken,
-    CheckUpFinished,
+    AlreadyFinished,
+    FindingDone,
     NameMissing,
     NoChecklist,
-    NotComplete,
-    NoteMissing,
-    NotInThisHouse,
-    NotOnThisCheckUp,
+    NotACheckUp,
+    NothingAnswered,
+    NothingDrawn,
+    NotOfThisHouse,
+    NotSigned,
     NotYourVisit,
-    PhotoTwice,
-    SwapReasonMissing,
+    ReasonMissing,
+    StillMissing,
     VisitNotOpen,
-    WhatMissing,
 )
-from contractor.checkups.models import Answer, Checklist, CheckUp, Finding, Photo, Signature
-from contractor.checkups.photos import ShownPhoto, make_shown
-from contractor.checkups.rules.outcomes import ToRaise, verdicts_of
-from contractor.checkups.rules.summaries import summary
-from contractor.checkups.rules.verdicts import Reading, Verdict
-from contractor.checkups.rules.walk import Line, LineKey
-from contractor.checkups.sheet import OPEN_STATES, Sheet, component_of, read_sheet, reading_of
-from contractor.checkups.signing import read_strokes
-from contractor.core import audit, renewal
+from contractor.checkups.lines import Sheet, published_checklist, reading_of
+from contractor.checkups.models import Answer, ChecklistItem, CheckUp, Finding, Photo, Signature
+from contractor.checkups.photos import check_photo
+from contractor.checkups.queries import KINDS_WITH_CHECKLIST
+from contractor.checkups.rules.verdicts import is_answered
+from contractor.checkups.rules.walk import LineKey
+from contractor.core import audit, renewal, units
 from contractor.core.audit import Actor
 from contractor.systems.actions import replace_component
 from contractor.systems.models import CatalogueModel, Component
@@ -45,24 +44,23 @@ from contractor.visits.models import Appointment
 
 @transaction.atomic
 def start_checkup(*, appointment_id: int, by_user: User, on: date, at: datetime) -> CheckUp:
-    """Begins the check-up of an appointment from the newest published checklist; a second start gives the same one.
+    """Begins the check-up of an appointment, from the newest published checklist; once begun it is the same one.
 
-    Raises NotYourVisit, VisitNotOpen or NoChecklist.
+    Raises NotYourVisit, VisitNotOpen, NotACheckUp or NoChecklist.
     """
-    # The appointment's row is locked, so two taps on "Start" can't make two check-ups.
     appointment = (
-        Appointment.objects.select_for_update(of=("self",))
-        .select_related("request__system", "technician")
-        .get(pk=appointment_id)
+        Appointment.objects.select_for_update(of=("self",)).select_related("request__system").get(pk=appointment_id)
     )
     if appointment.technician_id != by_user.pk:
-        raise NotYourVisit(appointment.technician.name)
-    present = CheckUp.objects.filter(appointment=appointment).first()
-    if present is not None:
-        return present
-    if appointment.state not in OPEN_STATES:
+        raise NotYourVisit
+    begun = CheckUp.objects.filter(appointment=appointment).first()
+    if begun is not None:
+        return begun
+    if appointment.state not in {Appointment.State.PLANNED, Appointment.State.CONFIRMED}:
         raise VisitNotOpen(appointment.get_state_display())
-    checklist = Checklist.objects.published().first()
+    if appointment.request.kind not in KINDS_WITH_CHECKLIST:
+        raise NotACheckUp(appointment.request.get_kind_display())
+    checklist = published_checklist()
     if checklist is None:
         raise NoChecklist
     checkup = CheckUp.objects.create(
@@ -74,7 +72,7 @@ def start_checkup(*, appointment_id: int, by_user: User, on: date, at: datetime)
         started_at=at,
         done_on=on,
     )
-    _record(checkup, checkup, "check-up started", by=by_user.actor, at=at, after=audit.snapshot(checkup))
+    _record(checkup, checkup, verb="check-up begun", by=by_user.actor, at=at, after=audit.snapshot(checkup))
     return checkup
 
 
@@ -94,30 +92,43 @@ def record_answer(
     because: str = "",
     answer_id: UUID | None = None,
 ) -> Answer:
-    """Records an answer and its verdict. An earlier answer stays and is superseded; the same again changes nothing.
+    """Records one answer with its verdict; an earlier answer to the same line is superseded, never changed.
 
-    Raises NotOnThisCheckUp, AnswerIdTaken, what ``entries.read_entry`` raises, or what makes a check-up closed.
+    The same ``answer_id`` again gives the same answer. Raises AlreadyFinished, NotYourVisit, NotOfThisHouse,
+    NothingAnswered, ReasonMissing, or UnreadableMeasurement for a figure that can't be read.
     """
-    sheet = _open_sheet(checkup_id, by_user)
-    line = sheet.line(item_id, component_id)
-    entry = read_entry(
-        line.item, condition=condition, typed=typed, unit=unit, seconds=seconds, text=text, because=because
-    )
     if answer_id is not None and (known := Answer.objects.filter(pk=answer_id).first()) is not None:
-        if known.checkup_id == checkup_id and _says(known) == (item_id, component_id, entry):
-            return known
-        raise AnswerIdTaken
-    present = sheet.answers.get(line.key)
-    if present is not None and _says(present) == (item_id, component_id, entry):
-        return present
-    answer = _unsaved_answer(sheet, line, entry, by_user, at, answer_id or uuid4())
-    readings = {**sheet.readings, line.key: reading_of(answer, len(sheet.photos_of(line.key)))}
-    judged = verdicts_of(sheet.lines, readings, sheet.system)
-    _save_answer(sheet, answer, judged[line.key], at)
-    _judge_others_again(sheet, line, judged, by_user, at)
+        return known
+    checkup = _open(checkup_id, by_user)
+    item = _item(checkup, item_id)
+    component = _component(checkup, component_id)
+    if condition == "not_possible" and not because.strip():
+        raise ReasonMissing
+    before = checkup.answers.standing().filter(item=item, component=component).order_by("recorded_at").last()
+    measured = units.parse(typed, unit or item.unit_us or "count") if typed.strip() else None
+    answer = Answer(
+        id=answer_id or uuid4(),
+        checkup=checkup,
+        item=item,
+        component=component,
+        condition=condition,
+        number_si=measured.si if measured else None,
+        seconds=seconds,
+        typed=typed.strip(),
+        unit=measured.unit if measured else "",
+        text=text.strip(),
+        because=because.strip(),
+        recorded_at=at,
+        recorded_by=by_user,
+        supersedes=before,
+    )
+    _judge(checkup, answer)
+    answer.save(force_insert=True)
+    _record(checkup, answer, verb="answer recorded", by=by_user.actor, at=at, after=_short(answer))
     return answer
 
 
+@transaction.atomic
 def add_photo(
     *,
     checkup_id: int,
@@ -129,15 +140,34 @@ def add_photo(
     finding_id: UUID | None = None,
     caption: str = "",
 ) -> Photo:
-    """Keeps a photo: the original as evidence, and a picture without position to show. The same again changes nothing.
+    """Keeps a photo: the original as evidence, and a clean picture to show. The same photo again gives the same row.
 
-    Raises a refusal of ``photos.make_shown``, PhotoTwice, NotOnThisCheckUp, or what makes a check-up closed.
+    Raises AlreadyFinished, NotYourVisit, NotOfThisHouse, UnreadablePhoto or PhotoTooLarge.
     """
-    # Decoding takes its time, and nobody should wait for the table meanwhile.
-    shown = make_shown(content)
-    return _keep_photo(
-        checkup_id, content, shown, by_user, at, item_id, component_id, finding_id=finding_id, caption=caption
+    checkup = _open(checkup_id, by_user)
+    checked = check_photo(content)
+    known = checkup.photos.filter(original_sha256=checked.original_sha256).first()
+    if known is not None:
+        return known
+    finding = checkup.findings.filter(pk=finding_id).first() if finding_id else None
+    photo = Photo(
+        checkup=checkup,
+        item=_item(checkup, item_id) if item_id else None,
+        component=_component(checkup, component_id),
+        finding=finding,
+        original_sha256=checked.original_sha256,
+        width=checked.width,
+        height=checked.height,
+        caption=caption.strip(),
+        taken_at=at,
+        taken_by=by_user,
     )
+    photo.original.save(f"{photo.pk}.{checked.original_suffix}", ContentFile(content), save=False)
+    photo.shown.save(f"{photo.pk}.jpg", ContentFile(checked.shown_jpeg), save=False)
+    photo.save(force_insert=True)
+    kept = {"sha256": photo.original_sha256, "item_id": photo.item_id, "component_id": photo.component_id}
+    _record(checkup, photo, verb="photo kept", by=by_user.actor, at=at, after=kept)
+    return photo
 
 
 @transaction.atomic
@@ -152,49 +182,44 @@ def raise_finding(
     component_id: int | None = None,
     item_id: int | None = None,
 ) -> Finding:
-    """Writes down something wrong or worth watching.
-
-    Raises WhatMissing, NotOnThisCheckUp, or what makes a check-up closed.
-    """
-    checkup = _open_checkup(checkup_id, by_user)
+    """Writes down something wrong or worth watching. Raises AlreadyFinished, NotYourVisit or NotOfThisHouse."""
+    checkup = _open(checkup_id, by_user)
     if not what.strip():
-        raise WhatMissing
-    if severity not in Finding.Severity.values:
-        raise ValueError(f"No finding has the severity {severity!r}.")
-    in_house = component_id is None or checkup.system.components.filter(pk=component_id).exists()
-    on_list = item_id is None or checkup.checklist.items.filter(pk=item_id).exists()
-    if not (in_house and on_list):
-        raise NotOnThisCheckUp
-    return _raise(
-        checkup,
-        {
-            "severity": severity,
-            "what": what.strip(),
-            "what_to_do": what_to_do.strip(),
-            "component_id": component_id,
-            "item_id": item_id,
-        },
-        by_user,
-        at,
+        raise NothingAnswered("Say in a few words what you found.")
+    finding = Finding.objects.create(
+        checkup=checkup,
+        item=_item(checkup, item_id) if item_id else None,
+        component=_component(checkup, component_id, also_taken_out=True),
+        severity=Finding.Severity(severity),
+        what=what.strip(),
+        what_to_do=what_to_do.strip(),
+        raised_at=at,
+        raised_by=by_user,
     )
+    _record(checkup, finding, verb="finding raised", by=by_user.actor, at=at, after=audit.snapshot(finding))
+    return finding
 
 
 @transaction.atomic
-def close_finding(
-    *, finding_id: UUID, note: str, by: Actor, at: datetime, done_by: User | None = None
-) -> Finding:
-    """Notes that a finding was put right, and how; one that is closed already stays as it is. Raises NoteMissing."""
-    finding = (
-        Finding.objects.select_for_update(of=("self",)).select_related("checkup__system").get(pk=finding_id)
-    )
+def close_finding(*, finding_id: UUID, note: str, by: Actor, at: datetime, done_by: User | None = None) -> Finding:
+    """Notes that a finding was put right, also long after its check-up. Raises FindingDone or ReasonMissing."""
+    finding = Finding.objects.select_for_update(of=("self",)).select_related("checkup__system").get(pk=finding_id)
     if finding.done_at is not None:
-        return finding
+        raise FindingDone
     if not note.strip():
-        raise NoteMissing
+        raise ReasonMissing
     before = audit.snapshot(finding)
     finding.done_at, finding.done_by, finding.done_note = at, done_by, note.strip()
     finding.save()
-    _record(finding.checkup, finding, "finding put right", by=by, at=at, before=before, after=audit.snapshot(finding))
+    _record(
+        finding.checkup,
+        finding,
+        verb="finding put right",
+        by=by,
+        at=at,
+        before=before,
+        after=audit.snapshot(finding),
+    )
     renewal.facts_changed(property_id=finding.checkup.system.property_id)
     return finding
 
@@ -212,237 +237,163 @@ def swap_component(
     on: date,
     at: datetime,
 ) -> Component:
-    """Replaces a part in the course of a check-up. What was found of the old one is written down and closed with it.
+    """Swaps a part during a check-up; the new one gets its own lines.
 
-    Raises SwapReasonMissing, NotInThisHouse, a refusal of ``replace_component``, or what makes a check-up closed.
+    Raises AlreadyFinished, NotYourVisit, NotOfThisHouse, ReasonMissing, and what replacing a part may refuse.
     """
-    sheet = _open_sheet(checkup_id, by_user)
+    checkup = _open(checkup_id, by_user)
+    old = _component(checkup, component_id)
+    if old is None:
+        raise NotOfThisHouse
     if not because.strip():
-        raise SwapReasonMissing
-    old = sheet.components.get(component_id)
-    if old is None or old.out_on is not None:
-        raise NotInThisHouse
-    for due in sheet.outcome.findings_to_raise:
-        if component_of(due.line) == component_id:
-            _raise(sheet.checkup, _draft(sheet, due), by_user, at)
-    new = replace_component(
-        component_id=component_id,
+        raise ReasonMissing
+    return replace_component(
+        component_id=old.pk,
         on=on,
         because=because,
         failed=failed,
-        by=by_user.actor,
-        at=at,
-        model=CatalogueModel.objects.get(pk=model_id) if model_id is not None else None,
+        model=CatalogueModel.objects.filter(pk=model_id).first() if model_id else None,
         serial_number=serial_number,
         swapped_by=by_user,
+        by=by_user.actor,
+        at=at,
     )
-    note = f"Replaced on the spot: {because.strip()}"
-    for finding in Finding.objects.still_open().filter(component_id=component_id):
-        close_finding(finding_id=finding.pk, note=note, by=by_user.actor, at=at, done_by=by_user)
-    return new
 
 
 @transaction.atomic
-def sign(*, checkup_id: int, kind: str, name: str, strokes: Any, at: datetime, by: Actor) -> Signature:
-    """Takes the owner's word at the end, with a hash of what was on the screen; signing again replaces it.
+def sign(*, checkup_id: int, kind: str, name: str, strokes: Sequence[Any], at: datetime, by: Actor) -> Signature:
+    """Keeps the owner's word over what the check-up says at this moment; signing again replaces it until finished.
 
-    ``strokes`` are lists of [x, y] (see ``signing``), for a drawn one only. Raises NameMissing, SignatureMissing,
-    StrokesUnreadable, or what makes a check-up closed.
+    Raises AlreadyFinished, NameMissing or NothingDrawn.
     """
-    sheet = read_sheet(_locked(checkup_id))
-    _refuse_closed(sheet.checkup)
-    signature = sheet.signature or Signature(checkup=sheet.checkup)
-    before = audit.snapshot(signature) if signature.pk else None
+    checkup = CheckUp.objects.select_for_update(of=("self",)).select_related("system").get(pk=checkup_id)
+    if checkup.finished_at is not None:
+        raise AlreadyFinished
+    if kind == Signature.Kind.TYPED and not name.strip():
+        raise NameMissing
+    if kind == Signature.Kind.DRAWN and not any(len(stroke) > 1 for stroke in strokes):
+        raise NothingDrawn
+    signature = Signature.objects.filter(checkup=checkup).first() or Signature(checkup=checkup)
     signature.kind = Signature.Kind(kind)
     signature.name = "" if kind == Signature.Kind.NOBODY_HOME else name.strip()
-    signature.strokes = read_strokes(strokes) if kind == Signature.Kind.DRAWN else []
-    if kind != Signature.Kind.NOBODY_HOME and not signature.name:
-        raise NameMissing
-    signature.signed_at, signature.signed_sha256 = at, sheet.sha256
+    signature.strokes = list(strokes) if kind == Signature.Kind.DRAWN else []
+    signature.signed_at, signature.signed_sha256 = at, content_sha256(checkup)
     signature.save()
-    _record(
-        sheet.checkup, signature, "check-up signed", by=by, at=at, before=before, after=audit.snapshot(signature)
-    )
+    after = {"kind": signature.kind, "signed_sha256": signature.signed_sha256}
+    _record(checkup, signature, verb="check-up signed", by=by, at=at, after=after)
     return signature
 
 
 @transaction.atomic
 def finish_checkup(*, checkup_id: int, by_user: User, at: datetime) -> CheckUp:
-    """Finishes a check-up: what its verdicts ask for is written down, the visit is done, the report is begun.
+    """Finishes a check-up: the visit is done, standing and estimates are renewed, the report is made.
 
-    Raises NotComplete with the list of what is missing, or what makes a check-up closed.
+    A verdict that asks for a finding which nobody wrote down becomes one. Raises AlreadyFinished, NotYourVisit,
+    StillMissing or NotSigned.
     """
-    sheet = _open_sheet(checkup_id, by_user)
-    if sheet.to_do:
-        raise NotComplete([missing.sentence for missing in sheet.to_do])
-    checkup = sheet.checkup
-    for due in sheet.outcome.findings_to_raise:
-        _raise(checkup, _draft(sheet, due), by_user, at)
+    checkup = _open(checkup_id, by_user)
+    result = Sheet(checkup).outcome
+    if result.missing:
+        raise StillMissing([missing.sentence for missing in result.missing])
+    if not Signature.objects.filter(checkup=checkup).exists():
+        raise NotSigned
+    for found in result.findings_to_raise:
+        raise_finding(
+            checkup_id=checkup.pk,
+            severity=found.severity,
+            what=found.what,
+            what_to_do=found.what_to_do,
+            component_id=int(found.line.part.component_id) if found.line.part else None,
+            item_id=checkup.checklist.items.get(code=found.line.item.code).pk,
+            by_user=by_user,
+            at=at,
+        )
     before = audit.snapshot(checkup)
-    found = [(finding.severity, finding.done_at is not None) for finding in checkup.findings.all()]
-    swapped = checkup.system.components.filter(in_on=checkup.done_on, replaces__isnull=False)
-    checkup.finished_at = at
-    checkup.summary = summary(found=found, swapped=[part.kind.word for part in swapped])
+    checkup.finished_at, checkup.summary = at, result.sentence
     checkup.save()
     _record(
-        checkup, checkup, "check-up finished", by=by_user.actor, at=at, before=before, after=audit.snapshot(checkup)
+        checkup,
+        checkup,
+        verb="check-up finished",
+        by=by_user.actor,
+        at=at,
+        before=before,
+        after=audit.snapshot(checkup),
     )
     mark_done(appointment_id=checkup.appointment_id, by=by_user.actor, at=at)
     renewal.facts_changed(property_id=checkup.system.property_id)
-    transaction.on_commit(
-        partial(start, "contractor.checkups.tasks.make_checkup_report", checkup_id=checkup.pk), robust=True
-    )
+    transaction.on_commit(partial(start, "contractor.checkups.tasks.render_report", checkup_id=checkup.pk), robust=True)
     return checkup
 
 
-def _locked(checkup_id: int) -> CheckUp:
-    # One check-up has one writer at a time: a later answer sees the one before it.
-    return (
-        CheckUp.objects.select_for_update(of=("self",))
-        .select_related("appointment__technician", "system__property", "checklist", "technician")
-        .get(pk=checkup_id)
-    )
+def content_sha256(checkup: CheckUp) -> str:
+    """The hash of everything that the check-up says: answers, findings and photos."""
+    content = {
+        "answers": sorted(str(pk) for pk in checkup.answers.standing().values_list("pk", flat=True)),
+        "findings": sorted(str(pk) for pk in checkup.findings.values_list("pk", flat=True)),
+        "photos": sorted(checkup.photos.values_list("original_sha256", flat=True)),
+    }
+    return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
 
 
-def _open_checkup(checkup_id: int, by_user: User) -> CheckUp:
-    checkup = _locked(checkup_id)
+def _open(checkup_id: int, by_user: User) -> CheckUp:
+    """The check-up, locked, so that finishing and answering don't pass each other."""
+    checkup = CheckUp.objects.select_for_update(of=("self",)).select_related("system", "checklist").get(pk=checkup_id)
     if checkup.technician_id != by_user.pk:
-        raise NotYourVisit(checkup.technician.name)
-    _refuse_closed(checkup)
+        raise NotYourVisit
+    if checkup.finished_at is not None:
+        raise AlreadyFinished
     return checkup
 
 
-def _refuse_closed(checkup: CheckUp) -> None:
-    if checkup.finished_at is not None:
-        raise CheckUpFinished
-    if checkup.appointment.state not in OPEN_STATES:
-        raise VisitNotOpen(checkup.appointment.get_state_display())
+def _item(checkup: CheckUp, item_id: int) -> ChecklistItem:
+    item = ChecklistItem.objects.filter(pk=item_id, checklist_id=checkup.checklist_id).first()
+    if item is None:
+        raise NotOfThisHouse
+    return item
 
 
-def _open_sheet(checkup_id: int, by_user: User) -> Sheet:
-    return read_sheet(_open_checkup(checkup_id, by_user))
+def _component(checkup: CheckUp, component_id: int | None, *, also_taken_out: bool = False) -> Component | None:
+    if component_id is None:
+        return None
+    placed = Component.objects.filter(system_id=checkup.system_id)
+    if not also_taken_out:
+        placed = placed.filter(pk__in=Component.objects.in_place(checkup.done_on).values("pk"))
+    component = placed.filter(pk=component_id).first()
+    if component is None:
+        raise NotOfThisHouse
+    return component
 
 
-def _says(answer: Answer) -> tuple[int, int | None, Entry]:
-    """What an answer says, to tell the same one sent twice from another."""
-    entry = Entry(
-        condition=answer.condition,
-        number_si=answer.number_si,
-        seconds=answer.seconds,
-        typed=answer.typed,
-        unit=answer.unit,
-        text=answer.text,
-        because=answer.because,
-    )
-    return answer.item_id, answer.component_id, entry
+def _judge(checkup: CheckUp, answer: Answer) -> None:
+    """Gives the answer its verdict, seen together with the other answers of the check-up."""
+    sheet = Sheet(checkup, about=answer.item)
+    key: LineKey = (answer.item.code, answer.component_id)
+    line = next((line for line in sheet.walk if line.key == key), None)
+    if line is None:
+        raise NotOfThisHouse
+    reading = reading_of(answer, photos=len(sheet.photos.get(key, ())))
+    if not is_answered(line.item, reading):
+        raise NothingAnswered(
+            "Nothing was answered here. Choose or type what you found, or say why it is not possible."
+        )
+    sheet.readings = {**sheet.readings, key: reading}
+    judged = sheet.verdicts[key]
+    answer.verdict, answer.verdict_sentence = judged.word, judged.sentence
 
 
-def _unsaved_answer(sheet: Sheet, line: Line, entry: Entry, by_user: User, at: datetime, answer_id: UUID) -> Answer:
-    return Answer(
-        id=answer_id,
-        checkup=sheet.checkup,
-        item=sheet.items[line.item.code],
-        component_id=component_of(line),
-        condition=entry.condition,
-        number_si=entry.number_si,
-        seconds=entry.seconds,
-        typed=entry.typed,
-        unit=entry.unit,
-        text=entry.text,
-        because=entry.because,
-        recorded_at=at,
-        recorded_by=by_user,
-        supersedes=sheet.answers.get(line.key),
-    )
-
-
-def _save_answer(sheet: Sheet, answer: Answer, verdict: Verdict, at: datetime) -> None:
-    answer.verdict, answer.verdict_sentence = verdict.word, verdict.sentence
-    answer.save(force_insert=True)
-    # Free text may name people; the row itself is never changed, so the trail needs only what was judged.
-    after = {
-        "checkup_id": sheet.checkup.pk,
+def _short(answer: Answer) -> dict[str, Any]:
+    return {
         "item": answer.item.code,
         "component_id": answer.component_id,
         "condition": answer.condition,
-        "typed": answer.typed,
-        "unit": answer.unit,
+        "typed": f"{answer.typed} {answer.unit}".strip(),
         "seconds": answer.seconds,
+        "because": answer.because,
         "verdict": answer.verdict,
-        "supersedes_id": answer.supersedes_id,
-    }
-    _record(sheet.checkup, answer, "answer recorded", by=answer.recorded_by.actor, at=at, after=after)
-
-
-def _judge_others_again(
-    sheet: Sheet, changed: Line, judged: Mapping[LineKey, Verdict], by_user: User, at: datetime
-) -> None:
-    """A temperature or an inflow changes what other readings mean: they are judged again as new answers."""
-    for line in sheet.lines:
-        present = sheet.answers.get(line.key)
-        if line.key == changed.key or present is None or line.key not in judged:
-            continue
-        verdict = judged[line.key]
-        if (present.verdict, present.verdict_sentence) != (verdict.word, verdict.sentence):
-            again = _unsaved_answer(sheet, line, _says(present)[2], by_user, at, uuid4())
-            _save_answer(sheet, again, verdict, at)
-
-
-@transaction.atomic
-def _keep_photo(
-    checkup_id: int,
-    content: bytes,
-    shown: ShownPhoto,
-    by_user: User,
-    at: datetime,
-    item_id: int | None,
-    component_id: int | None,
-    **words: Any,
-) -> Photo:
-    sheet = _open_sheet(checkup_id, by_user)
-    twin = next((photo for photo in sheet.photos if photo.original_sha256 == shown.original_sha256), None)
-    if twin is not None:
-        if (twin.item_id, twin.component_id, twin.finding_id) == (item_id, component_id, words["finding_id"]):
-            return twin
-        raise PhotoTwice
-    if item_id is not None:
-        sheet.line(item_id, component_id)
-    if words["finding_id"] is not None and words["finding_id"] not in {found.pk for found in sheet.findings}:
-        raise NotOnThisCheckUp
-    photo = Photo(
-        checkup=sheet.checkup,
-        item_id=item_id,
-        component_id=component_id,
-        original_sha256=shown.original_sha256,
-        width=shown.width,
-        height=shown.height,
-        taken_at=at,
-        taken_by=by_user,
-        **words,
-    )
-    photo.original.save(f"{photo.pk}{shown.original_suffix}", ContentFile(content), save=False)
-    photo.shown.save(f"{photo.pk}.jpg", ContentFile(shown.jpeg), save=False)
-    photo.save(force_insert=True)
-    after = {"checkup_id": checkup_id, "item_id": item_id, "original_sha256": photo.original_sha256}
-    _record(sheet.checkup, photo, "photo taken", by=by_user.actor, at=at, after=after)
-    return photo
-
-
-def _draft(sheet: Sheet, due: ToRaise) -> dict[str, Any]:
-    return {
-        "severity": due.severity,
-        "what": due.what,
-        "what_to_do": due.what_to_do,
-        "component_id": component_of(due.line),
-        "item_id": sheet.items[due.line.item.code].pk,
+        "supersedes": answer.supersedes_id,
     }
 
 
-def _raise(checkup: CheckUp, values: Mapping[str, Any], by_user: User, at: datetime) -> Finding:
-    finding = Finding.objects.create(checkup=checkup, raised_at=at, raised_by=by_user, **values)
-    _record(checkup, finding, "finding raised", by=by_user.actor, at=at, after=audit.snapshot(finding))
-    return finding
-
-
-def _record(checkup: CheckUp, subject: models.Model, verb: str, *, by: Actor, at: datetime, **values: Any) -> None:
+def _record(checkup: CheckUp, subject: Any, *, verb: str, by: Actor, at: datetime, **values: Any) -> None:
     audit.record(by=by, at=at, verb=verb, subject=subject, property_id=checkup.system.property_id, **values)

@@ -12,6 +12,7 @@ from contractor.accounts.access import signed_in, staff_only
 from contractor.accounts.models import Role
 from contractor.core import clock
 from contractor.core.errors import Refusal
+from contractor.systems.part_kinds import part_kind as kind_of
 from contractor.warranties.actions import terms as terms_actions
 from contractor.warranties.errors import TermsBreakRules
 from contractor.warranties.forms import TermsDataForm
@@ -100,6 +101,7 @@ def terms_edition(request: HttpRequest, terms_id: int) -> HttpResponse:
     context = {
         "edition": edition,
         "terms": read,
+        "promises": [(promise, kind_of(promise.part_kind).word) for promise in read.promises],
         "refusal": refusal,
         "errors": [one for one in broken_now if one.severity == "E"],
         "warnings": [(one, reasons.get(one.code, "")) for one in broken_now if one.severity == "W"],
