@@ -1,273 +1,210 @@
-"""Reads about check-ups: conditions of parts, last values, the record of care."""
+"""Reads about check-ups for pages and for the rooms above."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Count, Q
 
 from contractor.accounts.models import User
-from contractor.checkups.models import Answer, Checklist, ChecklistItem, CheckUp, Finding, OutsideRecord
-from contractor.checkups.rules.outcomes import Finding as Found
+from contractor.checkups.lines import Sheet, finding_of
+from contractor.checkups.models import Answer, ChecklistItem, CheckUp, Finding, OutsideRecord
 from contractor.checkups.rules.outcomes import component_condition
-from contractor.checkups.rules.verdicts import BAD, WATCH, Reading, Verdict
-from contractor.checkups.rules.walk import LineKey
-from contractor.checkups.sheet import OPEN_STATES, PARTIAL_KINDS, Sheet, component_of, read_sheet
-from contractor.checkups.wording import value_in_words
+from contractor.checkups.rules.verdicts import Verdict
 from contractor.systems.drawing import DrawnPart
 from contractor.systems.models import Component, System
 from contractor.visits.models import Appointment, VisitKind
 from contractor.visits.queries import round_of
 
+# What an answer weighs when nothing was written down about it: the word of the verdict stands for the severity.
+SEVERITY_OF_WORD = {"good": "", "watch": "watch", "bad": "bad", "not possible": ""}
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class LastValue:
-    """What the check-up before said at a line: the value as people read it, and its verdict."""
-
-    on: date
-    text: str
-    word: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CareEntry:
-    """One check-up that counts for care: ours when finished, another's when accepted."""
-
-    done_on: date
-    kind: str
-    is_passed: bool
-    by_us: bool
-    provider: str = ""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stop:
-    """One stop of a round with what the technician should know before the door opens."""
-
-    appointment: Appointment
-    checkup: CheckUp | None
-    findings: tuple[Finding, ...]
-    parts: tuple[DrawnPart, ...]
-
-    @property
-    def is_open(self) -> bool:
-        return self.appointment.state in OPEN_STATES
-
-
-def whole_checkups() -> QuerySet[CheckUp]:
-    """Check-ups with everything that a page or report names beside the lines."""
-    return CheckUp.objects.select_related(
-        "appointment__request", "appointment__technician", "system__property", "checklist", "technician"
-    )
-
-
-def checkups_of(system: System) -> QuerySet[CheckUp]:
-    """Every check-up of a system with ``is_passed``, newest first."""
-    return CheckUp.objects.with_passed().filter(system=system).select_related("technician").order_by("-done_on", "-pk")
-
-
-def latest_checkup(system: System) -> CheckUp | None:
-    """The latest finished check-up of a system; repairs and claim calls don't count."""
-    finished = CheckUp.objects.finished().filter(system=system).exclude(kind__in=PARTIAL_KINDS)
-    return finished.order_by("done_on", "pk").last()
+# Visits that are made from a checklist; a repair or a claim call is noted on the house file.
+KINDS_WITH_CHECKLIST = (VisitKind.CHECKUP, VisitKind.TRANSFER, VisitKind.REINSTATEMENT)
 
 
 def checkup_lines(checkup: CheckUp) -> list[tuple[ChecklistItem, Component | None]]:
-    """The lines of a check-up in walking order: an item, and the component it asks about."""
-    sheet = read_sheet(checkup)
-    return [(sheet.items[line.item.code], _component(sheet, component_of(line))) for line in sheet.lines]
+    """The lines of a check-up in walking order: which item, for which component (None for the house)."""
+    return [(line.row, line.component) for line in Sheet(checkup).lines]
 
 
-def _component(sheet: Sheet, component_id: int | None) -> Component | None:
-    return None if component_id is None else sheet.components[component_id]
+def latest_checkup(system: System, *, on: date | None = None) -> CheckUp | None:
+    """The last finished check-up of a system, up to a day when one is given."""
+    finished = CheckUp.objects.finished().filter(system=system)
+    if on is not None:
+        finished = finished.filter(done_on__lte=on)
+    return finished.order_by("-done_on", "-pk").first()
+
+
+def checkups_of(system: System) -> list[CheckUp]:
+    """Every check-up of a system, the newest first, with ``is_passed``."""
+    rows = CheckUp.objects.filter(system=system).with_passed().select_related("technician", "appointment")
+    return list(rows.order_by("-done_on", "-pk"))
 
 
 def component_conditions(*, system: System, on: date) -> dict[int, tuple[str, str]]:
-    """How each part in place stands on a day: good, watch, bad or unknown, and the sentence that says why."""
-    return _conditions({system.pk: list(Component.objects.in_place(on).filter(system=system))}, on)
+    """How each part in place stands: component id to a condition word and a sentence.
+
+    From the last finished check-up in which the part was looked at, and from findings that are still open.
+    """
+    parts = list(Component.objects.in_place(on).filter(system=system).values_list("pk", flat=True))
+    latest: dict[int, CheckUp] = {}
+    answers: dict[int, list[Answer]] = defaultdict(list)
+    rows = (
+        Answer.objects.standing()
+        .filter(component_id__in=parts, checkup__finished_at__isnull=False, checkup__done_on__lte=on)
+        .select_related("checkup", "item")
+        .order_by("checkup__done_on", "checkup_id")
+    )
+    for answer in rows:
+        component_id = answer.component_id or 0
+        if latest.get(component_id) != answer.checkup:
+            latest[component_id], answers[component_id] = answer.checkup, []
+        answers[component_id].append(answer)
+    findings: dict[int, list[Finding]] = defaultdict(list)
+    for row in Finding.objects.filter(component_id__in=parts, raised_at__date__lte=on).select_related("item"):
+        findings[row.component_id or 0].append(row)
+    conditions: dict[int, tuple[str, str]] = {}
+    for component_id in parts:
+        mended = {row.item_id for row in findings[component_id] if row.done_at is not None and row.item_id}
+        verdicts = [_verdict_of(answer) for answer in answers[component_id] if answer.item_id not in mended]
+        still_open = [finding_of(row) for row in findings[component_id] if row.done_at is None]
+        condition = component_condition(verdicts, still_open)
+        if condition.word == "unknown" and answers[component_id]:
+            conditions[component_id] = ("good", "What was found was put right.")
+        else:
+            conditions[component_id] = (condition.word, condition.sentence)
+    return conditions
 
 
 def drawn_parts(*, system: System, on: date) -> tuple[DrawnPart, ...]:
-    """The parts of the section drawing, each with its condition as found."""
-    parts = list(Component.objects.in_place(on).filter(system=system).select_related("model"))
-    return parts_to_draw(parts, _conditions({system.pk: parts}, on))
-
-
-def parts_to_draw(parts: Iterable[Component], conditions: Mapping[int, tuple[str, str]]) -> tuple[DrawnPart, ...]:
-    """Parts for the section drawing; what is good needs no note."""
+    """The parts of the section drawing with their condition as found."""
+    conditions = component_conditions(system=system, on=on)
+    placed = Component.objects.in_place(on).filter(system=system).select_related("model").order_by("in_on", "pk")
     drawn = []
-    for part in parts:
-        word, sentence = conditions.get(part.pk, ("unknown", ""))
+    for component in placed:
+        word, sentence = conditions.get(component.pk, ("unknown", ""))
         drawn.append(
             DrawnPart(
-                kind=part.part_kind,
-                label=str(part.model) if part.model else part.place,
+                kind=component.part_kind,
+                label=str(component.model or component.kind.word.capitalize()),
                 condition=word,
-                note=sentence if word in {WATCH, BAD} else "",
-                key=str(part.pk),
+                note=sentence if word in {"watch", "bad"} else "",
+                key=str(component.pk),
             )
         )
     return tuple(drawn)
 
 
-def sheet_conditions(sheet: Sheet, before: Mapping[int, tuple[str, str]]) -> dict[int, tuple[str, str]]:
-    """Conditions as they stand in a check-up that is being done; what it hasn't seen yet stands as ``before``."""
-    verdicts: dict[int, list[Verdict]] = defaultdict(list)
-    put_right = {
-        (found.item.code if found.item else "", found.component_id)
-        for found in sheet.findings
-        if found.done_at is not None
-    }
-    for (code, component_id), verdict in sheet.verdicts.items():
-        if component_id is not None:
-            right = (code, component_id) in put_right
-            verdicts[int(component_id)].append(_PUT_RIGHT if right else verdict)
-    conditions = dict(before)
-    for component_id, said in verdicts.items():
-        open_findings = [f for f in sheet.findings if f.component_id == component_id and f.done_at is None]
-        standing = component_condition(said, [_found(finding) for finding in open_findings])
-        conditions[component_id] = (standing.word, standing.sentence)
-    return conditions
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CareEntry:
+    """One check-up that the care clock may count: ours, or a record by somebody else that the office accepted."""
 
-
-_PUT_RIGHT = Verdict(word="good", sentence="Put right.")
-
-
-def _conditions(parts: Mapping[int, Sequence[Component]], on: date) -> dict[int, tuple[str, str]]:
-    """From the latest finished check-up that looked at each part, and every finding on it that was open that day."""
-    ids = [part.pk for of_system in parts.values() for part in of_system]
-    verdicts = _latest_verdicts(ids, on)
-    findings: dict[int, list[Found]] = defaultdict(list)
-    raised = Finding.objects.filter(component_id__in=ids, checkup__finished_at__isnull=False, checkup__done_on__lte=on)
-    for finding in raised.still_open():  # type: ignore[attr-defined]  # the manager's own query set
-        findings[finding.component_id].append(_found(finding))
-    conditions = {}
-    for component_id in ids:
-        standing = component_condition(verdicts[component_id], findings[component_id])
-        conditions[component_id] = (standing.word, standing.sentence)
-    return conditions
-
-
-def _found(finding: Finding) -> Found:
-    return Found(severity=finding.severity, what=finding.what, what_to_do=finding.what_to_do)
-
-
-def _latest_verdicts(component_ids: Sequence[int], on: date) -> dict[int, list[Verdict]]:
-    put_right = set(
-        Finding.objects.filter(component_id__in=component_ids, done_at__isnull=False, item__isnull=False).values_list(
-            "checkup_id", "item_id", "component_id"
-        )
-    )
-    answers = (
-        Answer.objects.standing()
-        .filter(component_id__in=component_ids, checkup__finished_at__isnull=False, checkup__done_on__lte=on)
-        .order_by("checkup__done_on", "checkup_id")
-        .values_list("checkup_id", "item_id", "component_id", "verdict", "verdict_sentence", "item__severity")
-    )
-    latest: dict[int, int] = {}
-    verdicts: dict[int, list[Verdict]] = defaultdict(list)
-    for checkup_id, item_id, component_id, word, sentence, severity in answers:
-        if component_id is None:
-            continue
-        if latest.get(component_id) != checkup_id:
-            latest[component_id] = checkup_id
-            verdicts[component_id] = []
-        if (checkup_id, item_id, component_id) in put_right:
-            verdicts[component_id].append(_PUT_RIGHT)
-        else:
-            weight = {WATCH: "watch", BAD: severity}.get(word, "")
-            verdicts[component_id].append(Verdict(word=word, sentence=sentence, severity=weight))
-    return verdicts
-
-
-def last_values(checkup: CheckUp) -> dict[LineKey, LastValue]:
-    """What the check-up before this one said at each line, for the same part."""
-    earlier = (
-        CheckUp.objects.finished()
-        .filter(system_id=checkup.system_id, done_on__lte=checkup.done_on)
-        .exclude(pk=checkup.pk)
-        .exclude(kind__in=PARTIAL_KINDS)
-        .order_by("done_on", "pk")
-        .last()
-    )
-    if earlier is None:
-        return {}
-    sheet = read_sheet(earlier)
-    return {
-        line.key: LastValue(
-            on=earlier.done_on,
-            text=value_in_words(line.item, sheet.readings.get(line.key, Reading()), verdict, sheet.system),
-            word=verdict.word,
-        )
-        for line in sheet.lines
-        if (verdict := sheet.verdicts.get(line.key)) is not None
-    }
-
-
-def stops_of(*, technician: User, on: date) -> list[Stop]:
-    """A technician's round on a day, in a fixed number of queries."""
-    appointments = round_of(technician=technician, on=on)
-    systems = {stop.request.system_id for stop in appointments}
-    checkups = {checkup.appointment_id: checkup for checkup in CheckUp.objects.filter(appointment__in=appointments)}
-    parts: dict[int, list[Component]] = defaultdict(list)
-    for part in Component.objects.in_place(on).filter(system_id__in=systems).select_related("model"):
-        parts[part.system_id].append(part)
-    conditions = _conditions(parts, on)
-    findings: dict[int, list[Finding]] = defaultdict(list)
-    still_open = Finding.objects.still_open().filter(checkup__system_id__in=systems)
-    for finding in still_open.select_related("component", "checkup"):
-        findings[finding.checkup.system_id].append(finding)
-    return [
-        Stop(
-            appointment=stop,
-            checkup=checkups.get(stop.pk),
-            findings=tuple(findings[stop.request.system_id]),
-            parts=parts_to_draw(parts[stop.request.system_id], conditions),
-        )
-        for stop in appointments
-    ]
-
-
-def days_with_stops(*, technician: User, around: date) -> list[tuple[date, int]]:
-    """The technician's days from a day on that have stops, each with how many; at most seven."""
-    days: dict[date, int] = defaultdict(int)
-    coming = Appointment.objects.live().filter(technician=technician, on__gte=around).order_by("on")
-    for on in coming.values_list("on", flat=True):
-        days[on] += 1
-    return list(days.items())[:7]
-
-
-def unfinished_before(*, technician: User, on: date) -> list[CheckUp]:
-    """Check-ups of earlier days that were started and can still be finished."""
-    started = whole_checkups().filter(technician=technician, finished_at__isnull=True, appointment__on__lt=on)
-    return list(started.filter(appointment__state__in=OPEN_STATES))
+    done_on: date
+    kind: str
+    is_passed: bool
+    by_us: bool
+    provider: str
+    checkup_id: int | None = None
+    record_id: int | None = None
 
 
 def care_record(system_id: int) -> list[CareEntry]:
-    """Every check-up that is on record for a system, our own and accepted ones from outside, oldest first."""
-    own = CheckUp.objects.finished().with_passed().filter(system_id=system_id)
+    """Every finished check-up and accepted record of a system, the earliest first."""
     entries = [
-        CareEntry(done_on=on, kind=kind, is_passed=passed, by_us=True)
-        for on, kind, passed in own.values_list("done_on", "kind", "is_passed")  # type: ignore[misc]  # annotated
+        CareEntry(
+            done_on=checkup.done_on,
+            kind=checkup.kind,
+            is_passed=bool(getattr(checkup, "is_passed", False)),
+            by_us=True,
+            provider=checkup.technician.name,
+            checkup_id=checkup.pk,
+        )
+        for checkup in CheckUp.objects.finished().filter(system_id=system_id).with_passed().select_related("technician")
     ]
-    accepted = OutsideRecord.objects.accepted().filter(system_id=system_id)
     entries += [
-        CareEntry(done_on=on, kind=VisitKind.CHECKUP, is_passed=True, by_us=by_us, provider=provider)
-        for on, by_us, provider in accepted.values_list("done_on", "by_us", "provider")
+        CareEntry(
+            done_on=record.done_on,
+            kind="checkup",
+            is_passed=True,
+            by_us=record.by_us,
+            provider=record.provider,
+            record_id=record.pk,
+        )
+        for record in OutsideRecord.objects.accepted().filter(system_id=system_id)
     ]
-    return sorted(entries, key=lambda entry: entry.done_on)
+    return sorted(entries, key=lambda entry: (entry.done_on, entry.checkup_id or 0, entry.record_id or 0))
 
 
-def checklists() -> QuerySet[Checklist]:
-    """Every edition, newest first, with who published it."""
-    return Checklist.objects.select_related("published_by").prefetch_related(
-        Prefetch("items", ChecklistItem.objects.only("pk", "checklist_id"))
+def last_values(checkup: CheckUp) -> dict[tuple[str, int | None], Answer]:
+    """The last answer to each line in an earlier finished check-up of the same system, by item code and component.
+
+    A part that was swapped since has no last value: the figure belonged to the old one.
+    """
+    earlier = (
+        Answer.objects.standing()
+        .filter(checkup__system_id=checkup.system_id, checkup__finished_at__isnull=False)
+        .filter(
+            Q(checkup__done_on__lt=checkup.done_on) | Q(checkup__done_on=checkup.done_on, checkup_id__lt=checkup.pk)
+        )
+        .exclude(checkup_id=checkup.pk)
+        .select_related("item", "checkup")
+        .order_by("checkup__done_on", "checkup_id", "recorded_at")
     )
+    return {(answer.item.code, answer.component_id): answer for answer in earlier}
 
 
-def reports_missing() -> list[int]:
-    """Finished check-ups that have no report yet, oldest first."""
-    return list(
-        CheckUp.objects.finished().filter(report__isnull=True).order_by("finished_at").values_list("pk", flat=True)[:100]
+def open_findings(*, system_id: int) -> list[Finding]:
+    """What was found at any check-up of a system and is still to be put right, the gravest first."""
+    rows = Finding.objects.still_open().filter(checkup__system_id=system_id)
+    weights = {Finding.Severity.URGENT: 0, Finding.Severity.BAD: 1, Finding.Severity.WATCH: 2}
+    found = rows.select_related("component__model", "checkup", "item", "raised_by")
+    return sorted(found, key=lambda row: (weights[Finding.Severity(row.severity)], row.raised_at))
+
+
+def _verdict_of(answer: Answer) -> Verdict:
+    severity = SEVERITY_OF_WORD.get(answer.verdict, "")
+    if severity == "bad":
+        severity = answer.item.severity or "bad"
+    return Verdict(word=answer.verdict, sentence=answer.verdict_sentence, severity=severity)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RoundStop:
+    """One stop of a round with what the technician wants to know before ringing the bell."""
+
+    appointment: Appointment
+    checkup: CheckUp | None
+    findings: tuple[Finding, ...]
+    has_checklist: bool
+
+
+def round_stops(*, technician: User, on: date) -> list[RoundStop]:
+    """The stops of one technician on one day, in order, with what was begun and what was found last time."""
+    stops = round_of(technician=technician, on=on)
+    begun = {row.appointment_id: row for row in CheckUp.objects.filter(appointment__in=stops)}
+    found: dict[int, list[Finding]] = defaultdict(list)
+    systems = [stop.request.system_id for stop in stops]
+    for row in Finding.objects.still_open().filter(checkup__system__in=systems).select_related("checkup", "component"):
+        found[row.checkup.system_id].append(row)
+    return [
+        RoundStop(
+            appointment=stop,
+            checkup=begun.get(stop.pk),
+            findings=tuple(found[stop.request.system_id]),
+            has_checklist=stop.request.kind in KINDS_WITH_CHECKLIST,
+        )
+        for stop in stops
+    ]
+
+
+def rounds_ahead(*, technician: User, on: date, most: int = 6) -> list[tuple[date, int]]:
+    """The next days on which a technician has stops, and how many."""
+    days = (
+        Appointment.objects.live()
+        .filter(technician=technician, on__gt=on)
+        .values_list("on")
+        .annotate(stops=Count("pk"))
+        .order_by("on")
     )
+    return list(days[:most])

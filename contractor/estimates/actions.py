@@ -2,6 +2,7 @@
 
 import hashlib
 import json
+import logging
 from dataclasses import asdict
 from datetime import date, datetime, timedelta
 
@@ -13,6 +14,10 @@ from contractor.estimates.models import LifeEstimate
 from contractor.systems.models import Component, System
 from contractor.visits.actions import note_parts_to_carry
 from contractor.visits.models import Request, VisitKind
+
+logger = logging.getLogger(__name__)
+# What follows these words on a visit is written by the estimates, and only by them.
+DUE = "Due for replacement:"
 
 
 @transaction.atomic
@@ -29,9 +34,10 @@ def refresh_estimates(*, system_id: int, on: date, at: datetime) -> list[LifeEst
     current: list[LifeEstimate] = []
     for component_id, part in parts.items():
         stored = known.get(component_id) or LifeEstimate(component_id=component_id)
-        digest = inputs_sha256(part)
+        computed = rules.estimate(part)
+        digest = digest_of(part, computed)
         if stored.inputs_sha256 != digest:
-            _fill(stored, rules.estimate(part), digest, on)
+            _fill(stored, computed, digest, on)
             stored.save()
         current.append(stored)
     _note_what_to_carry(system, current, at)
@@ -39,17 +45,24 @@ def refresh_estimates(*, system_id: int, on: date, at: datetime) -> list[LifeEst
 
 
 def refresh_all_estimates(*, on: date, at: datetime) -> int:
-    """Refreshes every system; returns how many. One transaction each, so that one bad row stops nothing."""
+    """Refreshes every system; returns how many.
+
+    One transaction each, so that one bad row stops nothing: it is logged, and the others are renewed.
+    """
     count = 0
     for system_id in System.objects.order_by("pk").values_list("pk", flat=True):
-        refresh_estimates(system_id=system_id, on=on, at=at)
-        count += 1
+        try:
+            refresh_estimates(system_id=system_id, on=on, at=at)
+        except Exception:
+            logger.exception("The estimates of system %s could not be renewed.", system_id)
+        else:
+            count += 1
     return count
 
 
-def inputs_sha256(part: rules.PartInUse) -> str:
-    """The hash of everything an estimate is made from."""
-    text = json.dumps(asdict(part), sort_keys=True, default=str)
+def digest_of(part: rules.PartInUse, computed: rules.Estimate) -> str:
+    """The hash of what an estimate was made from and of what the rule makes of it, so a changed rule renews it too."""
+    text = json.dumps([asdict(part), asdict(computed)], sort_keys=True, default=str)
     return hashlib.sha256(text.encode()).hexdigest()
 
 
@@ -67,9 +80,8 @@ def _note_what_to_carry(system: System, estimates: list[LifeEstimate], at: datet
         horizon = visit.target_on + timedelta(days=365)
         due = [estimate.component_id for estimate in estimates if estimate.replace_by <= horizon]
         parts = Component.objects.filter(pk__in=due).select_related("model").order_by("part_kind", "pk")
-        note_parts_to_carry(
-            request_id=visit.pk,
-            carry="; ".join(f"{part.kind.word} ({part.model or 'model not known'})" for part in parts),
-            by=SYSTEM,
-            at=at,
-        )
+        named = "; ".join(f"{part.kind.word} ({part.model or 'model not known'})" for part in parts)
+        # What the office typed stands before the mark and stays as it is.
+        typed = visit.carry.partition(DUE)[0].strip()
+        carry = f"{typed} {DUE} {named}" if named else typed
+        note_parts_to_carry(request_id=visit.pk, carry=carry, by=SYSTEM, at=at)

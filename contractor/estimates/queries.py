@@ -18,13 +18,13 @@ def parts_in_use(*, system: System, on: date) -> dict[int, rules.PartInUse]:
     """The batteries and pumps of a system as the rule wants them, by component id."""
     components = Component.objects.in_place(on).filter(system=system, part_kind__in=rules.estimated_kinds())
     conditions = component_conditions(system=system, on=on)
-    checkup = latest_checkup(system)
+    found_on = days_of_evidence(components=list(conditions), conditions=conditions, on=on)
     parts: dict[int, rules.PartInUse] = {}
     for component in components.select_related("model"):
         word, sentence = conditions.get(component.pk, ("unknown", ""))
         found = None
-        if checkup is not None and checkup.done_on >= component.in_on and word != "unknown":
-            found = rules.Found(condition=word, sentence=sentence, on=checkup.done_on)
+        if component.pk in found_on:
+            found = rules.Found(condition=word, sentence=sentence, on=found_on[component.pk])
         parts[component.pk] = rules.PartInUse(
             part_kind=component.part_kind,
             word=component.kind.word,

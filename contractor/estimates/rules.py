@@ -5,6 +5,7 @@ check-up found. Deeper estimates (wear by hours and starts, capacity over time) 
 and answer with the same ``Estimate``.
 """
 
+from calendar import isleap
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -22,6 +23,8 @@ SPREAD: dict[str, tuple[float, float]] = {
     "standby_pump": (0.8, 1.2),
     "battery": (0.7, 1.3),
 }
+# No pump or battery is declared for longer; a larger number was typed in other units.
+MOST_DECLARED_YEARS = 50.0
 DECLARED_LIFE_KEYS = ("expected_years", "expected_years_at_25c")
 
 
@@ -74,11 +77,12 @@ def estimated_kinds() -> tuple[str, ...]:
 
 
 def declared_years(declared: dict[str, object]) -> float | None:
-    """The life in years that a maker declares in catalogue data; None when there is no positive number."""
+    """The life in years that a maker declares in catalogue data; None when there is no number that can be meant."""
     for key in DECLARED_LIFE_KEYS:
         value = declared.get(key)
-        if isinstance(value, int | float) and value > 0:
-            return float(value)
+        is_number = isinstance(value, int | float) and not isinstance(value, bool)
+        if is_number and 0 < value <= MOST_DECLARED_YEARS:  # type: ignore[operator]
+            return float(value)  # type: ignore[arg-type]
     return None
 
 
@@ -97,37 +101,32 @@ def estimate(part: PartInUse) -> Estimate:
             earliest=found.on,
             latest=found.on,
             governing="found bad",
-            reason=f"The {part.word} was found bad on {_words(found.on)}: {_clause(found.sentence)} Replace it now.",
+            reason=f"The {part.word} was found bad on {_words(found.on)}{_clause(found.sentence)} Replace it now.",
             inputs=(*by_age.inputs, seen),
-            cautions=by_age.cautions,
+            cautions=(),
         )
     a_year_on = _years_after(found.on, 1.0)
     if by_age.replace_by <= a_year_on:
         return by_age
     return Estimate(
         replace_by=a_year_on,
-        earliest=min(found.on, a_year_on),
+        earliest=found.on,
         latest=by_age.replace_by,
         governing="found weak",
         reason=(
-            f"The {part.word} was found weak on {_words(found.on)}: {_clause(found.sentence)} "
-            f"Replace it by {_words(a_year_on)}, before the check-up after next."
+            f"The {part.word} was found weak on {_words(found.on)}{_clause(found.sentence)} "
+            f"Replace it by {_words(a_year_on)}, at the next yearly check-up at the latest."
         ),
         inputs=(*by_age.inputs, seen),
-        cautions=(*by_age.cautions, "One year for a part found weak is common practice; no source gives a figure."),
+        cautions=(*_age_cautions(part), "One year for a part found weak is common practice; no source gives a figure."),
     )
 
 
 def _by_age(part: PartInUse) -> Estimate:
-    years = part.declared_years or EXPECTED_YEARS[part.part_kind]
-    origin = DECLARED if part.declared_years else ASSUMED
+    years = EXPECTED_YEARS[part.part_kind] if part.declared_years is None else part.declared_years
+    origin = ASSUMED if part.declared_years is None else DECLARED
     low, high = SPREAD[part.part_kind]
     replace_by = _years_after(part.installed_on, years)
-    cautions = ["From age alone: nothing that was measured on this part is used to move the date forward or back."]
-    if origin == ASSUMED:
-        cautions.append(f"The expected life of {_number(years)} years is assumed; the maker's figure is not on record.")
-    if part.part_kind == "battery":
-        cautions.append("A warm basement shortens a battery's life; the figure holds for 25 °C (77 °F).")
     by_whom = "by the maker's figure" if origin == DECLARED else "as parts of this kind usually do"
     return Estimate(
         replace_by=replace_by,
@@ -144,12 +143,29 @@ def _by_age(part: PartInUse) -> Estimate:
             Input(name="Shortest usual life", value=_number(low), unit="of the expected", origin=ASSUMED),
             Input(name="Longest usual life", value=_number(high), unit="of the expected", origin=ASSUMED),
         ),
-        cautions=tuple(cautions),
+        cautions=(
+            "From age alone: nothing that was measured on this part is used to move the date forward or back.",
+            *_age_cautions(part),
+        ),
     )
 
 
+def _age_cautions(part: PartInUse) -> tuple[str, ...]:
+    cautions = []
+    if part.declared_years is None:
+        years = _number(EXPECTED_YEARS[part.part_kind])
+        cautions.append(f"The expected life of {years} years is assumed; the maker's figure is not on record.")
+    if part.part_kind == "battery":
+        cautions.append("A warm basement shortens a battery's life; the figure holds for 25 °C (77 °F).")
+    return tuple(cautions)
+
+
 def _years_after(day: date, years: float) -> date:
-    return day + timedelta(days=round(years * DAYS_A_YEAR))
+    """Whole years by the calendar (February 29 becomes the 28th), the rest of a year by its share of days."""
+    whole, rest = divmod(round(years, 6), 1)
+    year = day.year + int(whole)
+    anniversary = date(year, 2, 28) if (day.month, day.day) == (2, 29) and not isleap(year) else day.replace(year=year)
+    return anniversary + timedelta(days=round(rest * DAYS_A_YEAR))
 
 
 def _number(value: float) -> str:
@@ -157,8 +173,11 @@ def _number(value: float) -> str:
 
 
 def _clause(sentence: str) -> str:
+    """What was found, after a colon and closed like a sentence; only the full stop when nothing was written."""
     sentence = sentence.strip()
-    return sentence if sentence.endswith((".", "!", "?")) or not sentence else f"{sentence}."
+    if not sentence:
+        return "."
+    return f": {sentence}" if sentence.endswith((".", "!", "?")) else f": {sentence}."
 
 
 def _words(on: date) -> str:
