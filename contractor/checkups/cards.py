@@ -9,6 +9,7 @@ from contractor.checkups.lines import Sheet, SheetLine
 from contractor.checkups.models import Answer, CheckUp, Finding, Signature
 from contractor.checkups.queries import last_values
 from contractor.checkups.rules.items import STEPS
+from contractor.checkups.rules.walk import Part
 from contractor.core.units import UNITS
 from contractor.systems.models import Component
 
@@ -70,6 +71,14 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StillToDo:
+    """A line that still asks for something: the key of its card, and the sentence that says what."""
+
+    key: str
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class CheckUpPage:
     """The page of one check-up."""
 
@@ -77,7 +86,7 @@ class CheckUpPage:
     steps: tuple[Step, ...]
     answered: int
     count: int
-    missing: tuple[str, ...]
+    missing: tuple[StillToDo, ...]
     photos_missing: int
     sentence: str
     findings: tuple[Finding, ...]
@@ -107,7 +116,10 @@ def checkup_page(checkup: CheckUp) -> CheckUpPage:
         steps=tuple(steps),
         answered=sum(step.answered for step in steps),
         count=sum(step.count for step in steps),
-        missing=tuple(missing.sentence for missing in outcome.missing),
+        missing=tuple(
+            StillToDo(key=_key(sheet.rows[missing.line.item.code].pk, missing.line.part), sentence=missing.sentence)
+            for missing in outcome.missing
+        ),
         photos_missing=sum("photo" in missing.sentence.lower() for missing in outcome.missing),
         sentence=outcome.sentence,
         findings=tuple(sheet.findings),
@@ -115,13 +127,16 @@ def checkup_page(checkup: CheckUp) -> CheckUpPage:
     )
 
 
+def _key(item_id: int, part: Part | None) -> str:
+    return f"{item_id}-{part.component_id if part else 0}"
+
+
 def _card(line: SheetLine, before: Mapping[tuple[str, int | None], Answer], units: str) -> Card:
-    component_id = line.component.pk if line.component else 0
     is_bad = line.verdict is not None and line.verdict.word in {"watch", "bad"}
     return Card(
         line=line,
         figure=figure_of(line, before, units),
         unit=line.line.item.unit(units) or "",
-        key=f"{line.row.pk}-{component_id}",
+        key=_key(line.row.pk, line.line.part),
         asks_photo=line.row.kind == "photo" or line.row.photo == "always" or (line.row.photo == "when_bad" and is_bad),
     )

@@ -6,16 +6,17 @@ from pathlib import PurePath
 from django.contrib import messages
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from contractor.accounts.access import DESK, signed_in, staff_only
 from contractor.accounts.models import Role
-from contractor.checkups.actions.checklists import copy_checklist, publish_checklist
+from contractor.checkups.actions.checklists import change_item, copy_checklist, publish_checklist
 from contractor.checkups.actions.records import decide_outside_record
-from contractor.checkups.forms import DecideForm
-from contractor.checkups.models import Checklist, OutsideRecord
+from contractor.checkups.forms import DecideForm, ItemForm
+from contractor.checkups.models import Checklist, ChecklistItem, OutsideRecord
 from contractor.checkups.rules.items import STEPS
 from contractor.core import clock
+from contractor.core.errors import Refusal
 from contractor.systems.models import System
 
 
@@ -96,3 +97,20 @@ def checklist_publish(request: HttpRequest, checklist_id: int) -> HttpResponse:
     publish_checklist(checklist_id=checklist_id, by=user.actor, at=clock.now(), published_by=user)
     messages.success(request, "Published. New check-ups are made from this edition.")
     return redirect("checkups:checklist", checklist_id=checklist_id)
+
+
+@require_http_methods(["GET", "POST"])
+@staff_only(Role.MANAGER)
+def item(request: HttpRequest, item_id: int) -> HttpResponse:
+    """Words and limits of one item of a draft."""
+    found = get_object_or_404(ChecklistItem.objects.select_related("checklist"), pk=item_id)
+    form = ItemForm(request.POST or None, item=found)
+    if request.method == "POST" and form.is_valid():
+        try:
+            change_item(item_id=item_id, values=form.values(), by=signed_in(request).actor, at=clock.now())
+        except Refusal as refusal:
+            form.add_error(None, refusal.sentence)
+        else:
+            messages.success(request, "Saved.")
+            return redirect("checkups:checklist", checklist_id=found.checklist_id)
+    return render(request, "checkups/item.html", {"form": form, "item": found})

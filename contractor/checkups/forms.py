@@ -5,8 +5,8 @@ from typing import Any
 
 from django import forms
 
-from contractor.checkups.models import Finding, Signature
-from contractor.core.units import UnreadableMeasurement, parse
+from contractor.checkups.models import ChecklistItem, Finding, Signature
+from contractor.core.units import UnreadableMeasurement, from_si, parse, to_si
 from contractor.systems.models import CatalogueModel
 
 CONDITIONS = [("good", "Good"), ("watch", "Watch"), ("bad", "Bad"), ("not_possible", "Not possible")]
@@ -73,6 +73,43 @@ class SignatureForm(forms.Form):
             return [[[_share(x), _share(y)] for x, y in stroke] for stroke in strokes]
         except (ValueError, TypeError) as problem:
             raise forms.ValidationError("The signature could not be read. Please sign once more.") from problem
+
+
+class ItemForm(forms.Form):
+    """Words and limits of one item. Limits are typed in the unit of the gauge and kept in the base unit."""
+
+    WORDS = ("prompt", "how", "caution", "consequence", "when_watch", "what_to_do", "source")
+    LIMITS = ("good_low", "good_high", "watch_low", "watch_high")
+
+    def __init__(self, *args: Any, item: ChecklistItem, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.unit = item.unit_us
+        for name in self.WORDS:
+            self.fields[name] = forms.CharField(
+                required=name in {"prompt", "source"},
+                initial=getattr(item, name),
+                widget=forms.TextInput() if name == "prompt" else forms.Textarea(attrs={"rows": 2}),
+            )
+        for name in self.LIMITS if item.unit_us else ():
+            value_si = getattr(item, name)
+            self.fields[name] = forms.FloatField(
+                required=False,
+                label=f"{name.replace('_', ' ').capitalize()} ({item.unit_us})",
+                initial=None if value_si is None else round(from_si(value_si, item.unit_us), 6),
+            )
+        self.fields["severity"] = forms.ChoiceField(choices=Finding.Severity.choices, initial=item.severity)
+        self.fields["required"] = forms.BooleanField(required=False, initial=item.required)
+
+    def values(self) -> dict[str, Any]:
+        """What was typed, with limits in the base unit; a limit that was not touched keeps its exact value."""
+        values = dict(self.cleaned_data)
+        for name in self.LIMITS:
+            if name in values:
+                if name not in self.changed_data:
+                    del values[name]
+                elif values[name] is not None:
+                    values[name] = to_si(values[name], self.unit)
+        return values
 
 
 class DecideForm(forms.Form):

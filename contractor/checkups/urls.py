@@ -31,6 +31,7 @@ urlpatterns = [
     path("systems/<int:system_id>/records/", desk_views.outside_records, name="outside_records"),
     path("records/<int:record_id>/decide/", desk_views.decide_record, name="decide_record"),
     path("records/<int:record_id>/document/", desk_views.record_document, name="record_document"),
+    path("checklists/items/<int:item_id>/", desk_views.item, name="item"),
     path("checklists/", desk_views.checklists, name="checklists"),
     path("checklists/<int:checklist_id>/", desk_views.checklist, name="checklist"),
     path("checklists/<int:checklist_id>/copy/", desk_views.checklist_copy, name="checklist_copy"),

@@ -10,7 +10,5 @@ class EstimatesConfig(AppConfig):
 
         renewal.follow(
             "life estimates",
-            lambda property_id: start(
-                "contractor.estimates.tasks.refresh_house_estimates", property_id=property_id
-            ),
+            lambda property_id: start("contractor.estimates.tasks.refresh_house_estimates", property_id=property_id),
         )

@@ -1,11 +1,13 @@
 """Reads about estimates, and the section drawing's parts with everything that is known of them."""
 
+from collections import defaultdict
 from dataclasses import replace
 from datetime import date
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Max, Prefetch, QuerySet
 
-from contractor.checkups.queries import component_conditions, latest_checkup
+from contractor.checkups.models import Answer, Finding
+from contractor.checkups.queries import component_conditions
 from contractor.checkups.queries import drawn_parts as found_parts
 from contractor.estimates import rules
 from contractor.estimates.models import LifeEstimate
@@ -13,12 +15,15 @@ from contractor.properties.models import Ownership
 from contractor.systems.drawing import DrawnPart
 from contractor.systems.models import Component, System
 
+WORD_OF_SEVERITY = {"watch": "watch", "bad": "bad", "urgent": "bad"}
+WEAK_WORDS = frozenset(WORD_OF_SEVERITY.values())
+
 
 def parts_in_use(*, system: System, on: date) -> dict[int, rules.PartInUse]:
     """The batteries and pumps of a system as the rule wants them, by component id."""
     components = Component.objects.in_place(on).filter(system=system, part_kind__in=rules.estimated_kinds())
     conditions = component_conditions(system=system, on=on)
-    found_on = days_of_evidence(components=list(conditions), conditions=conditions, on=on)
+    found_on = _days_found({pk: word for pk, (word, _) in conditions.items() if word in WEAK_WORDS}, on)
     parts: dict[int, rules.PartInUse] = {}
     for component in components.select_related("model"):
         word, sentence = conditions.get(component.pk, ("unknown", ""))
@@ -33,6 +38,26 @@ def parts_in_use(*, system: System, on: date) -> dict[int, rules.PartInUse]:
             found=found,
         )
     return parts
+
+
+def _days_found(words: dict[int, str], on: date) -> dict[int, date]:
+    """On which day each weak part was first found so: a later visit that didn't look at it moves nothing.
+
+    The findings that are still open say it; for a weak answer without one, the last check-up that looked at the part.
+    """
+    days: dict[int, set[date]] = defaultdict(set)
+    findings = Finding.objects.still_open().filter(component_id__in=words, raised_at__date__lte=on)
+    for component_id, severity, day in findings.values_list("component_id", "severity", "checkup__done_on"):
+        if component_id is not None and WORD_OF_SEVERITY[severity] == words[component_id]:
+            days[component_id].add(day)
+    answers = Answer.objects.standing().filter(
+        component_id__in=words, checkup__finished_at__isnull=False, checkup__done_on__lte=on
+    )
+    last_looked_at = answers.values_list("component_id").annotate(day=Max("checkup__done_on"))
+    for component_id, day in last_looked_at:
+        if component_id is not None and not days[component_id]:
+            days[component_id].add(day)
+    return {component_id: min(found) for component_id, found in days.items() if found}
 
 
 def estimates_of(*, system: System) -> list[LifeEstimate]:

@@ -14,6 +14,7 @@ from contractor.systems.models import System
 from contractor.visits.models import Appointment
 from contractor.visits.queries import next_visit
 from contractor.warranties.models import Certificate, Warranty
+from contractor.warranties.printed_codes import display_warranty_number
 from contractor.warranties.queries import PromiseStanding, present_certificate, promise_standings
 
 
@@ -24,6 +25,11 @@ class OwnedWarranty:
     warranty: Warranty
     promises: tuple[PromiseStanding, ...]
     certificate: Certificate | None
+
+    @property
+    def number(self) -> str:
+        """The number as it is printed."""
+        return display_warranty_number(self.warranty.number)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,7 +94,7 @@ def owned_house(*, ownership: Ownership, on: date) -> OwnedHouse:
         checkups=tuple(own_checkups(ownership)),
         outside_records=tuple(
             OutsideRecord.objects.filter(
-                system__property_id=ownership.property_id, received_at__date__gte=ownership.from_on
+                system__property_id=ownership.property_id, sent_by=f"owner:{ownership.person_id}", by_us=False
             )
         ),
     )

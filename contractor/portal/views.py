@@ -22,8 +22,12 @@ from contractor.warranties.queries import check_by_number, check_by_token
 
 
 def _secret(response: HttpResponse) -> HttpResponse:
-    """A page whose address is a secret: its address is passed on to nobody, and no search engine lists it."""
-    response["Referrer-Policy"] = "no-referrer"
+    """A page whose address is a secret: no other site learns it, and no search engine lists it.
+
+    Not "no-referrer": with that a browser posts the page's form from the origin "null", which the check against
+    forged requests refuses.
+    """
+    response["Referrer-Policy"] = "same-origin"
     response["X-Robots-Tag"] = "noindex, nofollow"
     return response
 

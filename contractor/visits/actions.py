@@ -113,9 +113,7 @@ def give_to_technician(
     The owner is told. Raises NotATechnician, DayIsPast, NotWantedAnyMore, AlreadyDone or AlreadyGiven.
     """
     # The request's row is locked, so two people at the desk can't give out the same visit.
-    request = (
-        Request.objects.select_for_update(of=("self",)).select_related("system__property").get(pk=request_id)
-    )
+    request = Request.objects.select_for_update(of=("self",)).select_related("system__property").get(pk=request_id)
     technician = _technician(technician_id)
     _not_past(on, at)
     if request.withdrawn_at is not None:

@@ -31,7 +31,9 @@ class AlreadyGiven(Refusal):
 
 class NotWantedAnyMore(Refusal):
     def __init__(self, because: str) -> None:
-        super().__init__(f"This visit is no longer wanted: {_closed(because)} Ask for a new one if it is needed after all.")
+        super().__init__(
+            f"This visit is no longer wanted: {_closed(because)} Ask for a new one if it is needed after all."
+        )
 
 
 class AlreadyDone(Refusal):

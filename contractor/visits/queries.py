@@ -108,7 +108,9 @@ def week_of(*, on: date) -> Week:
         by_cell[stop.technician_id, stop.on].append(stop)
     works_sunday = any(day.weekday() == SUNDAY for _, day in by_cell)
     days = tuple(monday + timedelta(days=offset) for offset in range(7 if works_sunday else 6))
-    technicians = list(people_with_rounds().filter(Q(is_active=True, role=Role.TECHNICIAN) | Q(pk__in={pk for pk, _ in by_cell})))
+    technicians = list(
+        people_with_rounds().filter(Q(is_active=True, role=Role.TECHNICIAN) | Q(pk__in={pk for pk, _ in by_cell}))
+    )
     rows = tuple(
         (
             technician,

@@ -74,7 +74,9 @@ def day_fit(*, on: date, earliest_on: date, target_on: date, latest_on: date, is
 
 def _plain_fit(on: date, earliest_on: date, latest_on: date) -> DayFit:
     if on < earliest_on:
-        return DayFit(fit=Fit.EARLY, sentence=f"This is before the first day that was asked for, {_words(earliest_on)}.")
+        return DayFit(
+            fit=Fit.EARLY, sentence=f"This is before the first day that was asked for, {_words(earliest_on)}."
+        )
     if on > latest_on:
         return DayFit(fit=Fit.LATE, sentence=f"This is after the last day that was asked for, {_words(latest_on)}.")
     return DayFit(fit=Fit.INSIDE, sentence="")

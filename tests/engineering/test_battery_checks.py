@@ -50,6 +50,9 @@ def test_the_load_tests_minimum_is_interpolated_and_held_with_a_caution_in_deep_
         ({"volts": 9.39}, LoadTestVerdict.FAILED, "fell to 9.39 V"),
         ({"volts": 9.1, "load_a": 300.0}, LoadTestVerdict.FAILED, "fell to 9.10 V"),
         ({"volts": 9.1, "state_of_charge": 0.8}, LoadTestVerdict.FAILED, "fell"),
+        # A load within a twentieth of half the rating is the test's load.
+        ({"volts": 9.5, "load_a": 290.0}, LoadTestVerdict.PASSED, "held"),
+        ({"volts": 9.1, "load_a": 310.0}, LoadTestVerdict.FAILED, "fell"),
         # A pass proves nothing when the load was short, light, or has no rating to be half of.
         ({"volts": 9.5, "seconds": 10.0}, LoadTestVerdict.INCONCLUSIVE, "held for 10 s only"),
         ({"volts": 9.5, "load_a": 200.0}, LoadTestVerdict.INCONCLUSIVE, "less than half"),

@@ -129,6 +129,8 @@ def test_deep_discharges_used_up_at_the_past_pace_can_govern() -> None:
     result = outlook(deep_discharges=120, rated_deep_discharges=150)
     assert result.governing is Governing.DISCHARGES
     assert result.replace_by == INSTALLED + timedelta(days=round(1096 * 150 / 120))
+    assert result.earliest == INSTALLED + timedelta(days=round(1096 * 150 / 120 * 0.6))
+    assert result.latest == INSTALLED + timedelta(days=round(1096 * 150 / 120 * 1.4))
     assert result.reason.startswith("It has been run down 120 times in 3 years; at that pace the 150 deep discharges")
 
 

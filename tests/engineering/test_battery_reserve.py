@@ -162,6 +162,7 @@ def test_doubts_about_the_battery_are_said() -> None:
     assert "less than 80%" in text
     assert "outside −4 to 52" in text
     assert "above 1.6" in text
+    assert reserve_h(75, 20, 15, 1.6, 0.5, health=0.81).cautions == ()
     assert "less than an hour" in " ".join(reserve_h(10, 20, 15, 1.2, 0.5).cautions)
     with pytest.warns(Caution, match="optimistic"):
         runtime_h(100, 20, 1, 1.2)

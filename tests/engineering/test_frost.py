@@ -103,7 +103,7 @@ def test_frost_is_never_deeper_than_stefans_bound_and_grows_with_the_cold() -> N
 
 def test_a_mean_year_below_freezing_is_cautioned() -> None:
     with pytest.warns(Caution, match="permafrost"):
-        berggren_depth_m(2000, 0.7, 1.3, 1600, 0.15, mean_annual_c=-2.0, freezing_days=200)
+        berggren_depth_m(2000, 0.7, 1.3, 1600, 0.15, mean_annual_c=0.0, freezing_days=200)
 
 
 def test_the_freezing_index_subtracts_thaws_and_a_plain_sum_does_not() -> None:
@@ -180,6 +180,9 @@ def risk(**given_values: object) -> Risk:
         ({"sags": 1}, RiskLevel.WATCH, ("1 low point where",)),
         ({"sags": 2, "cover_m": 0.3}, RiskLevel.HIGH, ("2 low points where", "deep")),
         ({"outlet_above_ground_m": 0.2}, RiskLevel.WATCH, ("Snow can bury",)),
+        ({"outlet_above_ground_m": 0.3, "relief_tested": False}, RiskLevel.WATCH, ("Snow can bury", "not been tested")),
+        ({"outlet_above_ground_m": 0.2, "sags": 1}, RiskLevel.HIGH, ("1 low point", "Snow can bury")),
+        ({"outlet_above_ground_m": 0.2, "duty": 0.05}, RiskLevel.LOW, ("Snow can bury",)),
         (
             {"falls_to_outlet": False, "exposed_length_m": 0.6, "duty": 0.1},
             RiskLevel.WATCH,
