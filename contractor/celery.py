@@ -9,6 +9,7 @@ from importlib import import_module
 
 from celery import Celery
 from celery.schedules import crontab
+from django.db import transaction
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "contractor.settings")
 
@@ -25,6 +26,18 @@ def start(task: str, **ids: int) -> None:
     """
     module, _, name = task.rpartition(".")
     getattr(import_module(module), name).delay(**ids)
+
+
+def start_after_commit(task: str, **ids: int) -> None:
+    """Begins a task once the present transaction is committed; a broker that can't be reached stops no write.
+
+    Not a ``partial``: Django names the function that failed in its log, and a partial has no name.
+    """
+
+    def begin() -> None:
+        start(task, **ids)
+
+    transaction.on_commit(begin, robust=True)
 
 
 app.conf.beat_schedule = {

@@ -176,8 +176,8 @@ EMAIL_BACKEND = (
 DEFAULT_FROM_EMAIL = os.environ.get("DEFAULT_FROM_EMAIL", "office@example.com")
 
 # Background work: Redis when CELERY_BROKER_URL is set, else in process, at once.
-CELERY_BROKER_URL = os.environ.get("CELERY_BROKER_URL", "")
-CELERY_TASK_ALWAYS_EAGER = not CELERY_BROKER_URL
+CELERY_BROKER_URL = os.environ.get("CELERY_BROKER_URL", "memory://")
+CELERY_TASK_ALWAYS_EAGER = CELERY_BROKER_URL == "memory://"
 CELERY_TASK_EAGER_PROPAGATES = False
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True
@@ -232,5 +232,7 @@ LOGGING = {
     "disable_existing_loggers": False,
     "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    # WeasyPrint warns of every rule that is meant for screens only.
+    "loggers": {"weasyprint": {"level": "ERROR"}},
     "root": {"handlers": ["console"], "level": os.environ.get("LOG_LEVEL", "WARNING")},
 }

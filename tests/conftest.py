@@ -13,6 +13,7 @@ import pytest
 from django.test import Client
 
 from contractor.accounts.models import Company, Role, User
+from contractor.celery import app
 from contractor.core.audit import Actor
 from contractor.properties.models import Ownership, Person, Property
 from contractor.systems.models import System
@@ -31,6 +32,12 @@ def own_folders(settings: object, tmp_path: Path) -> None:
     """Photos, documents and mail of a test go to its own folder."""
     settings.MEDIA_ROOT = tmp_path / "media"  # type: ignore[attr-defined]
     settings.EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"  # type: ignore[attr-defined]
+
+
+@pytest.fixture(autouse=True)
+def tasks_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Background work is done in the test's own process, whatever broker the environment names."""
+    monkeypatch.setattr(app.conf, "task_always_eager", True)
 
 
 @pytest.fixture

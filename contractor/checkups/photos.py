@@ -8,7 +8,7 @@ import io
 import warnings
 from dataclasses import dataclass
 
-from PIL import Image, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageFile, ImageOps, UnidentifiedImageError
 
 from contractor.checkups.errors import PhotoTooLarge, UnreadableDocument, UnreadablePhoto
 
@@ -37,6 +37,9 @@ def check_photo(content: bytes) -> CheckedPhoto:
     """
     if len(content) > MOST_BYTES:
         raise PhotoTooLarge(f"{len(content) / 1024 / 1024:.0f} MB, where 25 MB is the most")
+    # WeasyPrint, once imported, lets Pillow fill up cut-off pictures with grey in the whole process; a photo that
+    # came only in part has to be taken again.
+    ImageFile.LOAD_TRUNCATED_IMAGES = False
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error", Image.DecompressionBombWarning)

@@ -7,7 +7,6 @@ action that changes facts of a house says so with ``facts_changed``; followers r
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from functools import partial
 
 from django.db import transaction
 
@@ -32,7 +31,7 @@ def facts_changed(*, property_id: int) -> None:
         held.add(property_id)
         return
     for follower in _followers.values():
-        transaction.on_commit(partial(follower, property_id), robust=True)
+        transaction.on_commit(_calling(follower, property_id), robust=True)
 
 
 @contextmanager
@@ -46,3 +45,12 @@ def once_at_the_end() -> Iterator[None]:
         _held.reset(token)
         for property_id in sorted(houses):
             facts_changed(property_id=property_id)
+
+
+def _calling(follower: Follower, property_id: int) -> Callable[[], None]:
+    """Not a ``partial``: Django names the function that failed in its log, and a partial has no name."""
+
+    def call() -> None:
+        follower(property_id)
+
+    return call

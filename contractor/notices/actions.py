@@ -3,7 +3,6 @@
 from collections.abc import Mapping
 from datetime import datetime, timedelta
 from email.utils import make_msgid
-from functools import partial
 from typing import Any
 
 from django.conf import settings
@@ -13,7 +12,7 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 
 from contractor.accounts.queries import the_company
-from contractor.celery import start
+from contractor.celery import start_after_commit
 from contractor.core import audit
 from contractor.core.audit import SYSTEM, Actor
 from contractor.notices.errors import NotFailed, StillSending
@@ -61,8 +60,6 @@ def queue_notice(
         "site": settings.SITE_ADDRESS,
         "owner_link": OWNER_LINK if by_email else settings.SITE_ADDRESS + reverse("portal:ask_link"),
     }
-    subject = " ".join(render_to_string(f"notices/{template}.subject.txt", words).split())
-    words["subject"] = subject
     # Two who write about one occasion in the same moment: the unique occasion lets one of them in.
     notice, is_new = Notice.objects.get_or_create(
         occasion=occasion,
@@ -72,9 +69,7 @@ def queue_notice(
             "person": person,
             "property": property,
             "address": person.email if by_email else "",
-            "subject": subject,
-            "text": render_to_string(f"notices/{template}.txt", words),
-            "html": render_to_string(f"notices/{template}.html", words),
+            **_written(template, words),
             "queued_at": at,
             "not_before": not_before or at,
         },
@@ -90,9 +85,19 @@ def queue_notice(
         after={"occasion": occasion, "template": template, "channel": notice.channel, "person_id": person.pk},
     )
     if by_email and notice.not_before <= at:
-        # Only a wake-up call: the row is the record of work, and the sweep sends what this call misses.
-        transaction.on_commit(partial(_wake, notice.pk), robust=True)
+        _wake(notice.pk)
     return notice
+
+
+def _written(template: str, words: Mapping[str, Any]) -> dict[str, str]:
+    """Subject, text and HTML; the subject on one line, whatever its template's lines are."""
+    subject = " ".join(render_to_string(f"notices/{template}.subject.txt", dict(words)).split())
+    known = {**words, "subject": subject}
+    return {
+        "subject": subject,
+        "text": render_to_string(f"notices/{template}.txt", known),
+        "html": render_to_string(f"notices/{template}.html", known),
+    }
 
 
 def send_notice(*, notice_id: int, at: datetime) -> bool:
@@ -118,7 +123,8 @@ def send_notice(*, notice_id: int, at: datetime) -> bool:
     message.attach_alternative(notice.html.replace(OWNER_LINK, link), "text/html")
     notice.attempts += 1
     try:
-        message.send()
+        if not message.send():
+            raise ValueError("There is no address to send it to.")
     except (OSError, ValueError) as problem:
         # Every trouble with a server is an OSError; a ValueError is about the message and won't mend by waiting.
         failed = notice.attempts >= MOST_ATTEMPTS or isinstance(problem, ValueError)
@@ -153,7 +159,7 @@ def try_again(*, notice_id: int, by: Actor, at: datetime) -> Notice:
         property_id=notice.property_id,
         after={"state": "queued"},
     )
-    transaction.on_commit(partial(_wake, notice.pk), robust=True)
+    _wake(notice.pk)
     return notice
 
 
@@ -203,4 +209,4 @@ def _personal_link(notice: Notice, at: datetime) -> str:
 
 
 def _wake(notice_id: int) -> None:
-    start("contractor.notices.tasks.send_one_notice", notice_id=notice_id)
+    start_after_commit("contractor.notices.tasks.send_one_notice", notice_id=notice_id)

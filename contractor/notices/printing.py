@@ -36,7 +36,7 @@ class OwnFilesOnly(URLFetcher):  # type: ignore[misc]
                 found = finders.find(url.removeprefix(STATIC_ROOT))
             except SuspiciousFileOperation:
                 found = None
-            if found:
+            if found and Path(str(found)).is_file():
                 return Path(str(found))
         if url.startswith(MEDIA_ROOT):
             root = Path(settings.MEDIA_ROOT).resolve()

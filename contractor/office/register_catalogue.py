@@ -3,6 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from contractor.office.register_cells import given
@@ -11,10 +12,11 @@ from contractor.properties.addresses import folded
 from contractor.systems.part_kinds import part_kind as kind_of
 
 # Words that say what a thing is, not which model of it.
-NOISE: Final = frozenset(
-    """and the pump pumps sump submersible primary main standby backup back up battery batt bat model mod no new old type
-    series volt v ah amp hp""".split()
-)
+_NOISE: Final = """
+the pump pumps sump submersible primary main standby backup back up battery batt bat model mod no new old type series
+volt v ah amp hp
+"""
+NOISE: Final = frozenset(_NOISE.split())
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,10 +49,14 @@ def read_model(text: str, *, part_kind: str, known_models: Sequence[KnownModel])
     elsewhere = [m for m in known_models if m.part_kind != part_kind and (fit := _fit(cell, m)) and fit.is_exact]
     if elsewhere:
         other = kind_of(elsewhere[0].part_kind).word
-        sentence = f"{elsewhere[0]} is a {other}, not a {word}. Move it to the column of the {other}."
+        sentence = (
+            f"{elsewhere[0]} is a {other}. Name the {word} here; the {other} belongs in its own column or the notes."
+        )
         return Read(None, (error("model_wrong_kind", sentence),))
     why = "names a maker but no model" if any(fit for _, fit in fits) else f"is no {word} of the catalogue"
-    sentence = f"“{cell}” {why}; the {word} was taken without a model. Write the whole name, or add it to the catalogue."
+    sentence = (
+        f"“{cell}” {why}; the {word} was taken without a model. Write the whole name, or add it to the catalogue."
+    )
     return Read(None, (caution("model_unknown", sentence),))
 
 
@@ -71,22 +77,23 @@ def _fit(written: str, model: KnownModel) -> _Fit | None:
     return _Fit(False, True) if _shortens(rest, _words(model.name)) else None
 
 
-def _words(text: str) -> list[str]:
+@lru_cache(maxsize=4096)
+def _words(text: str) -> tuple[str, ...]:
     """Words and numbers apart, folded: "Castwell33" is "castwell", "33"; single letters in a row are one word."""
     plain = folded(text.replace("½", " 1/2").replace("¼", " 1/4").replace("¾", " 3/4"))
     plain = re.sub(r"\b([a-z])\s*(?:&|\.|/)\s*([a-z])\b\.?", r"\1\2", plain)
-    return [word for word in re.findall(r"\d+(?:\.\d+)?|[a-z]+", plain.replace("'", "")) if word != "and"]
+    return tuple(word for word in re.findall(r"\d+(?:\.\d+)?|[a-z]+", plain.replace("'", "")) if word != "and")
 
 
-def _after_maker(words: list[str], maker: str) -> int | None:
-    """How many of the first words name the maker: its initials, or its words whole or shortened; None when none does."""
+def _after_maker(words: Sequence[str], maker: str) -> int | None:
+    """How many of the first words name the maker: by its initials, or its words whole or shortened; None if none."""
     parts = _words(maker)
     initials = "".join(part[0] for part in parts)
     if len(parts) > 1 and words[0] == initials:
         return 1
     count = 0
     for word in words:
-        place = next((i for i, part in enumerate(parts) if _short_for(word, part)), None)
+        place = next((i for i, part in enumerate(parts) if word == part[0] or _short_for(word, part)), None)
         if place is None:
             break
         parts = parts[place + 1 :]
@@ -94,7 +101,7 @@ def _after_maker(words: list[str], maker: str) -> int | None:
     return count or None
 
 
-def _shortens(words: list[str], name: list[str]) -> bool:
+def _shortens(words: Sequence[str], name: Sequence[str]) -> bool:
     """Whether all words, in order, stand for words of the name; a number only for the same number."""
     place = 0
     for word in words:

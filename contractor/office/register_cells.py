@@ -7,25 +7,40 @@ from contractor.core import units
 from contractor.office.register_rows import Doubt, Read, RegisterWall, caution, error, listed
 from contractor.properties.addresses import folded
 
-BLANKS: Final = frozenset(
-    ["", "-", "--", "---", "–", "—", ".", "?", "??", "???", "n/a", "n.a.", "na", "none", "nil", "null", "unknown"]
-    + ["unk", "tbd", "never", "not known", "not legible", "illegible", "can't read", "worn off", "#n/a", "(blank)"]
-)
+_BLANKS: Final = """
+-|--|---|–|—|.|?|??|???|n/a|n.a.|na|none|nil|null|unknown|unk|tbd|never|not known|not legible|illegible|can't read
+worn off|#n/a|(blank)
+"""
+BLANKS: Final = frozenset(["", *re.split(r"[|\n]", _BLANKS.strip())])
 # USPS two-letter codes (Publication 28, appendix B, from memory).
-STATES: Final = frozenset(
-    """AL AK AZ AR CA CO CT DE DC FL GA HI ID IL IN IA KS KY LA ME MD MA MI MN MS MO MT NE NV NH NJ NM NY NC ND OH OK OR
-    PA PR RI SC SD TN TX UT VT VA VI WA WV WI WY""".split()
-)
+_STATES: Final = """
+AL AK AZ AR CA CO CT DE DC FL GA HI ID IL IN IA KS KY LA ME MD MA MI MN MS MO MT NE NV NH NJ NM NY NC ND OH OK OR
+PA PR RI SC SD TN TX UT VT VA VI WA WV WI WY
+"""
+STATES: Final = frozenset(_STATES.split())
 # States whose ZIP codes begin with 0, which a spreadsheet drops (USPS L002, prefixes 005 to 098; from memory).
 STATES_WITH_LEADING_ZERO: Final = frozenset(["CT", "MA", "ME", "NH", "NJ", "PR", "RI", "VI", "VT"])
+_PHONE: Final = re.compile(
+    r"(?P<before>[^\d(+]*)(?:\+?1[-. ]*)?(?P<digits>[-. ()\d]+?)\s*(?:(?:x|ext\.?)\s*(?P<extension>\d+))?"
+    r"(?P<behind>\s*\(?[^\d]*)",
+    re.IGNORECASE,
+)
+_PHONE_WORDS: Final = frozenset(["phone", "tel", "home", "cell", "mobile", "work", "office", "h", "c", "m", "w", "o"])
 _EMAIL: Final = re.compile(r"[^@\s,;<>()\"]+@[a-z0-9][a-z0-9-]*(?:\.[a-z0-9-]+)*\.[a-z]{2,}")
-_DIRECTIONS: Final = {"n": "North", "s": "South", "e": "East", "w": "West", "f": "Front", "b": "Back", "l": "Left",
-                      "r": "Right", "rear": "Back"}  # fmt: skip
-_WALLS: Final = frozenset(["north", "south", "east", "west", "front", "back", "left", "right", "garage"])
-_ALL_WALLS: Final = frozenset(["all", "all 4", "all four", "whole", "full", "perimeter", "full perimeter", "whole perimeter"])
-_LENGTH_AT_END: Final = re.compile(r"(?P<name>.*?\D)[\s:=-]*\(?(?P<length>\d[\d./½¼¾ ]*\s*(?:'|ft\.?|feet|foot|m|cm|in\.?|\"))\)?")
+_WALLS: Final = {
+    short: name
+    for name in ("North", "South", "East", "West", "Front", "Back", "Left", "Right")
+    for short in (name.casefold(), name[0].casefold())
+} | {"rear": "Back", "garage": "Garage"}
+_ALL_WALLS: Final = frozenset(
+    ["all", "all 4", "all four", "whole", "full", "perimeter", "full perimeter", "whole perimeter"]
+)
+_LENGTH_AT_END: Final = re.compile(
+    r"(?P<name>.*?\D)[\s:=-]*\(?(?P<length>\d[\d./½¼¾ ]*\s*(?:'|ft\.?|feet|foot|m|cm|in\.?|\"))\)?"
+)
 _LENGTH_AT_START: Final = re.compile(
-    r"(?P<length>\d[\d.]*(?:[ -]\d+/\d+|/\d+|\s?[½¼¾])?\s*(?:inches|inch|in\b\.?|\"|''|feet|foot|ft\b\.?|'|mm\b|cm\b|m\b)?)"
+    r"(?P<length>\d[\d.]*(?:[ -]\d+/\d+|/\d+|\s?[½¼¾])?"
+    r"\s*(?:inches|inch|in\b\.?|\"|''|feet|foot|ft\b\.?|'|mm\b|cm\b|m\b)?)"
     r"[\s,]*(?P<rest>.*)",
     re.IGNORECASE | re.DOTALL,
 )
@@ -56,7 +71,7 @@ def read_state(text: str, *, home_state: str) -> Read[str]:
 
 
 def read_postcode(text: str, *, state: str) -> Read[str]:
-    """A ZIP code, with or without its extension; a leading zero that a spreadsheet dropped is put back with a caution."""
+    """A ZIP code, with or without its extension; a zero that a spreadsheet dropped is put back with a caution."""
     cell = re.sub(r"\.0+$", "", given(text))
     if not cell:
         return Read(None, (error("postcode_missing", "The ZIP code is missing. Look it up for this street."),))
@@ -69,11 +84,10 @@ def read_postcode(text: str, *, state: str) -> Read[str]:
         sentence = f"“{cell}” has lost the zero in front, as spreadsheets do; {mended} was taken. Compare it once."
         return Read(mended, (caution("postcode_zero_added", sentence),))
     digits = len(re.sub(r"\D", "", cell))
-    if re.search(r"[A-Za-z]", cell):
-        why = "has a letter in it"
-    else:
-        why = f"has {digits} digit{'' if digits == 1 else 's'}"
-    return Read(None, (error("postcode_bad", f"“{cell}” {why}; a ZIP code has five digits. Look it up."),))
+    has_letter = re.search(r"[A-Za-z]", cell) is not None
+    why = "has a letter in it" if has_letter else f"has {digits} digit{'' if digits == 1 else 's'}"
+    sentence = f"“{cell}” {why}; a ZIP code is five digits, or nine with a hyphen after the fifth. Look it up."
+    return Read(None, (error("postcode_bad", sentence),))
 
 
 def read_phone(text: str) -> Read[str]:
@@ -81,24 +95,24 @@ def read_phone(text: str) -> Read[str]:
     cell = given(text)
     if not cell:
         return Read("")
-    pieces = [piece for piece in re.split(r"[;/|\n]|,|\bor\b|&", cell) if re.search(r"\d{3}", piece)]
-    first = re.fullmatch(r"\D*?(?:\+?1[-. ]*)?([-. ()\d]+?)\s*(?:(?:x|ext\.?)\s*(\d+))?(?:\s*\(?[A-Za-z.' ]+\)?)?",
-                         pieces[0].strip()) if pieces else None  # fmt: skip
-    digits = re.sub(r"\D", "", first[1]) if first else ""
+    pieces = [piece for piece in re.split(r"[;/|,&]|\bor\b", cell) if re.search(r"\d{3}", piece)]
+    match = _PHONE.fullmatch(pieces[0].strip()) if pieces else None
+    digits = re.sub(r"\D", "", match["digits"]) if match else ""
     doubts: list[Doubt] = []
-    if re.fullmatch(r"[2-9]\d{2}[2-9]\d{6}", digits):
+    if match and re.fullmatch(r"[2-9]\d{2}[2-9]\d{6}", digits):
         number = f"({digits[:3]}) {digits[3:6]}-{digits[6:]}"
-    elif re.fullmatch(r"[2-9]\d{6}", digits):
+    elif match and re.fullmatch(r"[2-9]\d{6}", digits):
         number = f"{digits[:3]}-{digits[3:]}"
         doubts.append(caution("phone_no_area", f"“{cell}” has no area code. Texts can't be sent to it; add the code."))
     else:
-        sentence = f"“{cell}” is no telephone number; it was put in the notes. Write ten digits, such as (555) 555-0123."
+        sentence = f"“{cell}” is no telephone number and was put in the notes. Write ten digits: (555) 555-0123."
         return Read("", (caution("phone_unreadable", sentence),), aside=f"Phone: {cell}")
-    if first and first[2]:
-        number += f" x{first[2]}"
+    number += f" x{match['extension']}" if match["extension"] else ""
     if len(pieces) > 1:
         doubts.append(caution("more_phones", f"Only {number} was taken; “{cell}” was put in the notes."))
-    return Read(number, tuple(doubts), aside=f"Phone: {cell}" if len(pieces) > 1 else "")
+    words = {*re.findall(r"[a-z]+", match["before"].casefold()), *re.findall(r"[a-z]+", match["behind"].casefold())}
+    says_more = len(pieces) > 1 or words - _PHONE_WORDS
+    return Read(number, tuple(doubts), aside=f"Phone: {cell}" if says_more else "")
 
 
 def read_email(text: str) -> Read[str]:
@@ -125,6 +139,7 @@ def read_length(text: str, *, unit: str, is_unit_given: bool, least_m: float, mo
     if not cell:
         return Read(None)
     plain = re.sub(r"^(?:~|about|abt\.?|approx\.?|ca\.?)\s*", "", cell, flags=re.IGNORECASE)
+    plain = re.sub(r"\b(?:lf|lin\.? ?ft)\b", "ft", plain, flags=re.IGNORECASE)  # linear feet
     try:
         typed = units.parse(plain, unit)
     except units.UnreadableMeasurement as refusal:
@@ -157,25 +172,30 @@ def read_walls(text: str) -> Read[tuple[RegisterWall, ...]]:
     """The walls that a cell names: "N, E", "north 24' + east 30'", "all"; words that name none get a caution."""
     cell = given(text)
     if not cell:
-        return Read((), (caution("walls_missing", "No wall is named. Add the treated walls, which the warranty covers."),))
-    bare = re.sub(r"\s*\b(?:walls?|sides?)\b", "", folded(cell)).strip(" .")
-    if bare in _ALL_WALLS:
+        return Read(
+            (), (caution("walls_missing", "No wall is named. Add the treated walls, which the warranty covers."),)
+        )
+    bare = re.sub(r"\s*\b(?:walls?|sides?)\b", "", cell, flags=re.IGNORECASE).strip(" .")
+    if folded(bare) in _ALL_WALLS:
         return Read((RegisterWall(name="All walls"),))
-    pieces = [piece.strip() for piece in re.split(r"[,;/&+\n]|\band\b", bare) if piece.strip()]
-    if re.fullmatch(r"(?:[nsew]\s+)+[nsew]", bare):
-        pieces = bare.split()
-    walls, unclear = [], []
-    for piece in pieces:
-        match = _LENGTH_AT_END.fullmatch(piece)
-        length = _wall_length(match["length"]) if match else None
-        name = (match["name"] if match and length is not None else piece).strip(" .:=-(")
-        walls.append(RegisterWall(name=_DIRECTIONS.get(name, name.capitalize()), length_m=length))
-        if name not in _WALLS and name not in _DIRECTIONS:
-            unclear.append(name)
+    are_letters = re.fullmatch(r"(?:[NSEW]\s+)+[NSEW]", bare, re.IGNORECASE)
+    pieces = bare.split() if are_letters else re.split(r"[,;/&+]|\band\b", bare, flags=re.IGNORECASE)
+    found = [_wall(piece.strip()) for piece in pieces if piece.strip()]
+    walls = tuple(wall for wall, _ in found)
+    unclear = [f"“{wall.name}”" for wall, is_known in found if not is_known]
     if not unclear:
-        return Read(tuple(walls))
-    sentence = f"{listed([f'“{name}”' for name in unclear], 'and')} was not understood as a wall and kept as written."
-    return Read(tuple(walls), (caution("walls_unclear", f"{sentence} Name walls such as North, East, Front."),))
+        return Read(walls)
+    sentence = f"{listed(unclear, 'and')} was not understood as a wall and kept as written."
+    return Read(walls, (caution("walls_unclear", f"{sentence} Name walls such as North, East, Front."),))
+
+
+def _wall(piece: str) -> tuple[RegisterWall, bool]:
+    """One wall, and whether its name was understood; else it keeps the words of the cell."""
+    match = _LENGTH_AT_END.fullmatch(piece)
+    length_m = _wall_length(match["length"]) if match else None
+    name = (match["name"] if match and length_m is not None else piece).strip(" .:=-(")
+    whole = _WALLS.get(folded(name))
+    return RegisterWall(name=f"{whole} wall" if whole else name, length_m=length_m), whole is not None
 
 
 def _wall_length(text: str) -> float | None:

@@ -29,24 +29,30 @@ EARLIEST_ON: Final = date(1950, 1, 1)
 # Day 0 of the 1900 date system of spreadsheets, in which 1900 wrongly is a leap year (ECMA-376, part 1, 18.17.4.1).
 DAY_ZERO: Final = date(1899, 12, 30)
 LIKELY_DAY_NUMBERS: Final = range(18264, 73051)  # January 1, 1950 to December 31, 2099
+# Up to this share of dates against a file's order are slips; more are a second habit (our choice).
+FEW: Final = 0.05
 HOW_TO: Final = "Write it as month/day/year, for example 5/14/2019."
 
 _TIME: Final = r"(?:[ T]\d{1,2}:\d{2}(?::\d{2}(?:\.\d+)?)?(?: ?[AaPp]\.?[Mm]\.?)?)?"
 _YEAR_FIRST: Final = re.compile(rf"(\d{{4}})([-/.])(\d{{1,2}})\2(\d{{1,2}}){_TIME}")
 _COMPACT: Final = re.compile(r"((?:19|20)\d{2})(\d{2})(\d{2})")
 _YEAR_LAST: Final = re.compile(rf"(\d{{1,2}})([-/.])(\d{{1,2}})\2(\d{{4}}|\d{{2}}){_TIME}")
-_MONTH_ONLY: Final = re.compile(r"(?:(?P<first_year>\d{4})[-/.](?P<last>\d{1,2})|(?P<first>\d{1,2})[-/.](?P<year>\d{4}))")
+_MONTH_ONLY: Final = re.compile(
+    r"(?:(?P<first_year>\d{4})[-/.](?P<last>\d{1,2})|(?P<first>\d{1,2})[-/.](?P<year>\d{4}))"
+)
 
 
 @dataclass(frozen=True, slots=True)
 class DateOrder:
     """Whether day or month stands first in a file, told by its own dates that can be read one way only.
 
-    ``day_first`` is None when as many say one thing as the other; ``is_unanimous`` when none contradicts.
+    ``day_first`` is None when as many say one thing as the other; ``contradicting`` counts those against it, and
+    ``is_clear`` tells whether they are so few that a date which can be read both ways needs no look of its own.
     """
 
     day_first: bool | None = False
-    is_unanimous: bool = True
+    is_clear: bool = True
+    contradicting: int = 0
 
 
 def order_of_dates(cells: Iterable[str]) -> DateOrder:
@@ -59,8 +65,9 @@ def order_of_dates(cells: Iterable[str]) -> DateOrder:
             day_first += second <= 12 < first <= 31
             month_first += first <= 12 < second <= 31
     if day_first == month_first:
-        return DateOrder(None, False) if day_first else DateOrder()
-    return DateOrder(day_first > month_first, not (day_first and month_first))
+        return DateOrder(None, False, day_first) if day_first else DateOrder()
+    fewer = min(day_first, month_first)
+    return DateOrder(day_first > month_first, fewer <= FEW * (day_first + month_first), fewer)
 
 
 def read_date(text: str, *, on: date, order: DateOrder) -> Read[date]:
@@ -118,7 +125,7 @@ def _year_last(cell: str, first: int, second: int, year_text: str, *, on: date, 
     if order.day_first is None and first != second:
         return _ambiguous(f"“{cell}” can be read month first or day first, and this file writes both. {HOW_TO}")
     month, day = (second, first) if order.day_first else (first, second)
-    doubts = () if order.is_unanimous or first == second else (_order_caution(cell, year, month, day),)
+    doubts = () if order.is_clear or first == second else (_order_caution(cell, year, month, day),)
     return _day(cell, year, month, day, doubts)
 
 
@@ -152,9 +159,10 @@ def _in_words(cell: str, *, on: date) -> Read[date] | None:
 
 
 def _month(word: str) -> int | None:
+    """The number of a month written out or cut to three letters or more."""
     if len(word) < 3:
         return None
-    return next((n for n, name in enumerate(MONTHS, start=1) if name.startswith(word) or word == "sept" == name[:4]), None)
+    return next((number for number, name in enumerate(MONTHS, start=1) if name.startswith(word)), None)
 
 
 def _full_year(text: str, on: date) -> int:

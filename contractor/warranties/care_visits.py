@@ -57,7 +57,7 @@ def wanted_visit(terms: Terms, facts: Facts, on: date) -> WantedVisit | None:
             earliest_on=on,
             target_on=on + CATCH_UP,
             latest_on=on + CATCH_UP_AT_MOST,
-            reason=f"The check-up due on {due} was missed, and the grace ended on {last}. A check-up now ends the gap.",
+            reason=_why_gap(facts, care.opens_on, due, last),
             tell_owner=False,
         )
     return WantedVisit(
@@ -75,6 +75,16 @@ def wanted_visit(terms: Terms, facts: Facts, on: date) -> WantedVisit | None:
 def minutes_at_house(facts: Facts, on: date) -> int:
     """Minutes that a check-up of these parts takes."""
     return BASE_MINUTES + MINUTES_PER_PART * sum(1 for part in facts.components if part.serves(on))
+
+
+def _why_gap(facts: Facts, opens_on: date, due: str, last: str) -> str:
+    waiting = [done.on for done in facts.checkups if not done.passed and done.on >= opens_on]
+    if waiting:
+        return (
+            f"The check-up done on {day_in_words(max(waiting))} does not count yet, because something it found is "
+            f"still open, and the grace ended on {last}. Put it right, or check again."
+        )
+    return f"The check-up due on {due} was missed, and the grace ended on {last}. A check-up now ends the gap."
 
 
 def _anything_covered(terms: Terms, facts: Facts, on: date) -> bool:

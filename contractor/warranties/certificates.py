@@ -27,6 +27,7 @@ from contractor.warranties.numbers import display_number
 from contractor.warranties.printed_codes import display_warranty_number
 from contractor.warranties.queries import facts_of, overall_cover, standings_under, terms_of
 from contractor.warranties.rules.plain_data import facts_to_data, terms_to_data
+from contractor.warranties.rules.terms import Terms
 
 FORMAT = "warranty certificate 1"
 ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
@@ -55,6 +56,7 @@ def certificate_facts(
     company = the_company()
     promises = standings_under(terms=terms, facts=facts, on=on)
     parts = drawn_parts(system=warranty.system, on=on)
+    limits = [block for block in (terms.implied_limit, terms.consequential) if block is not None]
     return {
         "format": FORMAT,
         **names,
@@ -62,15 +64,7 @@ def certificate_facts(
         "issued_on": on.isoformat(),
         "issued_at": at.astimezone(UTC).isoformat(timespec="seconds"),
         "company": _company(company),
-        "warranty": {
-            "number": warranty.number,
-            "number_printed": display_warranty_number(warranty.number),
-            "title": terms.title,
-            "designation": terms.designation,
-            "edition": terms.edition,
-            "issued_on": warranty.issued_on.isoformat(),
-            "terms_sha256": freeze(terms_to_data(terms)).sha256,
-        },
+        "warranty": _warranty(warranty, terms),
         "house": _house(house),
         "system": {"name": warranty.system.name, "installed_on": warranty.system.installed_on.isoformat()},
         "owner": {"name": holder.person.name, "since": holder.from_on.isoformat()},
@@ -87,16 +81,8 @@ def certificate_facts(
         "care_record": care_lines(warranty=warranty, terms=terms, facts=facts, on=on),
         "open_claims": _open_claims(warranty),
         "claim_steps": list(terms.claim_steps),
-        "prescribed": [
-            sentence
-            for sentence in (
-                terms.implied_limit.sentence if terms.implied_limit else "",
-                terms.consequential.sentence if terms.consequential else "",
-                terms.rights_sentence,
-            )
-            if sentence
-        ],
-        "limits": [block.text for block in (terms.implied_limit, terms.consequential) if block is not None],
+        "prescribed": [*(block.sentence for block in limits), terms.rights_sentence],
+        "limits": [block.text for block in limits],
         "nature": NOT_INSURANCE if terms.designation == "LIMITED" else NOT_INSURANCE_FULL,
         "facts": facts_to_data(facts),
         "record_head": audit.head(house.pk),
@@ -176,6 +162,18 @@ def _with_days(value: Any) -> Any:
     if isinstance(value, str) and ISO_DAY.fullmatch(value):
         return date.fromisoformat(value)
     return value
+
+
+def _warranty(warranty: Warranty, terms: Terms) -> dict[str, str]:
+    return {
+        "number": warranty.number,
+        "number_printed": display_warranty_number(warranty.number),
+        "title": terms.title,
+        "designation": terms.designation,
+        "edition": terms.edition,
+        "issued_on": warranty.issued_on.isoformat(),
+        "terms_sha256": freeze(terms_to_data(terms)).sha256,
+    }
 
 
 def _company(company: Company) -> dict[str, str]:

@@ -101,7 +101,7 @@ class WaiveForm(DeskForm):
 class ReportClaimForm(DeskForm):
     """What the owner says."""
 
-    part_kind = forms.ChoiceField(label="What failed", choices=choices())
+    part_kind = forms.ChoiceField(label="What failed", choices=[("", "Choose…"), *choices()])
     component = forms.ModelChoiceField(
         queryset=Component.objects.none(),
         required=False,

@@ -87,7 +87,7 @@ def warranty_file(warranty: Warranty, *, on: date) -> WarrantyFile:
 
 
 def _issued(certificate: Certificate) -> IssuedCertificate:
-    state, tone = "in force", "good"
+    state, tone = "valid", "good"
     if getattr(certificate, "superseded_by", None) is not None:
         state, tone = "superseded", "unknown"
     if certificate.revoked_at is not None:

@@ -95,7 +95,7 @@ def test_a_standby_that_cannot_reach_the_outlet_moves_nothing() -> None:
     high = DischargeLine(20 * FOOT, 1.590 * INCH, 30 * FOOT, 5.62, c=150)
     result = standby_adequacy(0.0, PRIMARY, STANDBY, high, battery())
     assert result.standby_flow_m3_s == 0
-    assert not result.covers
+    assert not result.covers_ordinary
     assert any(caution.startswith("Standby: The pump cannot lift") for caution in result.cautions)
 
 

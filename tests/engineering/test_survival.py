@@ -157,6 +157,7 @@ def test_without_any_failure_the_scale_is_a_low_estimate_and_says_so() -> None:
 
 def test_few_units_at_risk_are_cautioned() -> None:
     assert "fewer than five" in kaplan_meier(0, [1, 2, 3, 4, 5, 6], [True] * 6).cautions[0]
+    assert kaplan_meier(0, [1, 2, 3, 4, 5, 6], [True, True] + [False] * 4).cautions == ()  # five at risk at age 2
 
 
 @given(st.data())

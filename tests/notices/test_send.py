@@ -9,6 +9,7 @@ import pytest
 from django.conf import settings
 from django.core import mail
 from django.core.mail import EmailMultiAlternatives
+from django.core.mail.backends.smtp import EmailBackend
 from django.urls import reverse
 
 from contractor.core import clock
@@ -81,7 +82,7 @@ def test_a_second_worker_finds_the_message_taken_while_the_first_sends_it(
 ) -> None:
     second: list[bool] = []
     monkeypatch.setattr(
-        EmailMultiAlternatives, "send", lambda message: second.append(send_notice(notice_id=waiting.pk, at=at))
+        EmailMultiAlternatives, "send", lambda message: second.append(send_notice(notice_id=waiting.pk, at=at)) or 1
     )
     assert send_notice(notice_id=waiting.pk, at=at) is True
     assert second == [False]
@@ -159,14 +160,15 @@ def test_once_the_server_is_back_the_message_goes_out(
     assert (waiting.state, waiting.last_error) == ("sent", "")
 
 
+@pytest.mark.parametrize("address", ["", "iris@example.com and ben@example.com"])
 def test_an_address_that_can_not_be_written_to_fails_at_once(
-    waiting: Notice, at: datetime, settings: Any, monkeypatch: pytest.MonkeyPatch
+    waiting: Notice, at: datetime, settings: Any, monkeypatch: pytest.MonkeyPatch, address: str
 ) -> None:
-    # The SMTP backend of Django refuses such an address before it has spoken to the server.
+    # Django's SMTP backend refuses such an address before it speaks to the server, and sends nothing to none.
     settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
-    monkeypatch.setattr("django.core.mail.backends.smtp.EmailBackend.open", lambda backend: True)
-    monkeypatch.setattr("django.core.mail.backends.smtp.EmailBackend.connection", object(), raising=False)
-    Notice.objects.update(address="iris@example..com@")
+    monkeypatch.setattr(EmailBackend, "open", lambda backend: setattr(backend, "connection", object()) or True)
+    monkeypatch.setattr(EmailBackend, "close", lambda backend: None)
+    Notice.objects.update(address=address)
     assert send_notice(notice_id=waiting.pk, at=at) is False
     waiting.refresh_from_db()
     assert (waiting.state, waiting.attempts) == ("failed", 1)

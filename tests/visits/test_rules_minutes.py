@@ -25,4 +25,4 @@ def test_a_check_up_takes_the_time_of_its_parts_rounded_up_to_five(kinds: list[s
 
 def test_every_part_kind_of_the_trade_has_its_minutes() -> None:
     assert set(MINUTES_BY_PART_KIND) == set(BY_CODE)
-    assert ARRIVE_AND_TALK_MINUTES == checkup_minutes([])
+    assert checkup_minutes([]) == ARRIVE_AND_TALK_MINUTES

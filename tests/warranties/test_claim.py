@@ -121,9 +121,7 @@ def test_a_gap_in_care_asks_a_person_and_without_evidence_it_is_covered(
     answer = Judgement(
         caused_by_missing_care=False, evidence="", by=nora.name, on=date(2026, 5, 4), because="The pit cracked by frost"
     )
-    decided = actions.decide_claim(
-        claim_id=claim.pk, cost=Decimal("900.00"), by_user=nora, at=at, judgement=answer
-    )
+    decided = actions.decide_claim(claim_id=claim.pk, cost=Decimal("900.00"), by_user=nora, at=at, judgement=answer)
     assert decided.outcome == "covered"
     assert decided.judgement is not None
     assert decided.judgement["because"] == "The pit cracked by frost"
@@ -140,9 +138,7 @@ def test_missing_care_that_is_shown_to_be_the_cause_is_not_covered(
         on=date(2026, 5, 4),
         because="The pit was full of silt",
     )
-    decided = actions.decide_claim(
-        claim_id=claim.pk, cost=Decimal("900.00"), by_user=nora, at=at, judgement=answer
-    )
+    decided = actions.decide_claim(claim_id=claim.pk, cost=Decimal("900.00"), by_user=nora, at=at, judgement=answer)
     assert decided.outcome == "not_covered"
 
 

@@ -64,9 +64,7 @@ def test_the_owner_of_a_new_warranty_is_told_and_of_an_old_one_is_not(
     assert f"W-{warranty.number[1:5]}-{warranty.number[5:9]}-{warranty.number[9:]}" in notice.text
 
 
-def test_what_cannot_be_issued_is_refused(
-    system: System, terms: TermsEdition, office: Actor, at: datetime
-) -> None:
+def test_what_cannot_be_issued_is_refused(system: System, terms: TermsEdition, office: Actor, at: datetime) -> None:
     draft = terms_actions.draft_terms(data=terms_data(edition="next"), by=office, at=at)
     unowned = SystemFactory(installed_on=INSTALLED)
     cases = [
@@ -120,9 +118,7 @@ def test_voiding_ends_every_promise_from_its_day_with_clause_and_reason(
     assert warranty.voided_by == ruth
 
 
-def test_voiding_is_a_managers_decision_with_a_reason(
-    warranty: Warranty, ruth: User, nora: User, at: datetime
-) -> None:
+def test_voiding_is_a_managers_decision_with_a_reason(warranty: Warranty, ruth: User, nora: User, at: datetime) -> None:
     def void(by_user: User, because: str = "Torn out.", voided_on: date = date(2026, 5, 1)) -> None:
         issuing.void_warranty(
             warranty_id=warranty.pk, voided_on=voided_on, clause="Misuse", because=because, by_user=by_user, at=at

@@ -34,8 +34,9 @@ def test_a_published_edition_can_neither_be_changed_nor_published_again(
     draft: TermsEdition, ruth: User, at: datetime
 ) -> None:
     published = actions.publish_terms(terms_id=draft.pk, by=ruth.actor, at=at, published_by=ruth)
+    other = terms_data(title="Limited warranty, changed")
     with pytest.raises(EditionFixed):
-        actions.change_terms(terms_id=draft.pk, data=terms_data(title="Limited warranty, changed"), by=ruth.actor, at=at)
+        actions.change_terms(terms_id=draft.pk, data=other, by=ruth.actor, at=at)
     with pytest.raises(EditionFixed):
         actions.publish_terms(terms_id=draft.pk, by=ruth.actor, at=at, published_by=ruth)
     draft.refresh_from_db()

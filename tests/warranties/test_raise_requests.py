@@ -81,9 +81,7 @@ def test_after_a_sale_the_buyer_hears_and_the_seller_does_not_again(
     cared_for: Warranty, buyer: Person, office: Actor, at: datetime
 ) -> None:
     care.raise_due_requests(on=OPENS, at=at)
-    hand_over(
-        property_id=cared_for.system.property_id, person_id=buyer.pk, on=date(2026, 4, 1), by=office, at=at
-    )
+    hand_over(property_id=cared_for.system.property_id, person_id=buyer.pk, on=date(2026, 4, 1), by=office, at=at)
     care.raise_due_requests(on=date(2026, 4, 2), at=at)
     care.raise_due_requests(on=date(2026, 4, 3), at=at)
     assert letters() == ["Iris Holloway", "Ben Okafor"]
@@ -145,6 +143,15 @@ def test_after_the_grace_a_reinstatement_check_takes_the_place_of_the_check_up(
     assert request.occasion == f"reinstatement:{cared_for.pk}:2026-05-14"
     assert request.earliest_on == LAST_OF_GRACE + timedelta(days=1)
     assert "the grace ended on June 13, 2026" in request.reason
+
+
+def test_after_the_grace_a_check_up_that_does_not_count_yet_is_named_as_the_reason(
+    cared_for: Warranty, theo: User, at: datetime
+) -> None:
+    checkup_done(cared_for.system, date(2026, 5, 20), theo, finding="bad")
+    care.raise_due_requests(on=LAST_OF_GRACE + timedelta(days=1), at=at)
+    [request] = asked(cared_for)
+    assert "The check-up done on May 20, 2026 does not count yet" in request.reason
 
 
 def test_a_planned_check_up_is_left_alone_when_it_comes_after_the_grace(

@@ -93,9 +93,7 @@ def test_a_swapped_battery_changes_the_stored_standing_once_the_swap_is_committe
     assert stored(warranty, "battery").cover == "ended"
     battery = Component.objects.get(system=warranty.system, part_kind="battery")
     with django_capture_on_commit_callbacks(execute=True):
-        replace_component(
-            component_id=battery.pk, on=clock.today(), because="Weak.", failed=False, by=office, at=at
-        )
+        replace_component(component_id=battery.pk, on=clock.today(), because="Weak.", failed=False, by=office, at=at)
     row = stored(warranty, "battery")
     assert row.cover == "in_force"
     assert row.through_on == clock.today() + relativedelta(months=36)

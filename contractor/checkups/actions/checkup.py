@@ -4,7 +4,6 @@ import hashlib
 import json
 from collections.abc import Sequence
 from datetime import date, datetime
-from functools import partial
 from typing import Any
 from uuid import UUID, uuid4
 
@@ -12,7 +11,7 @@ from django.core.files.base import ContentFile
 from django.db import transaction
 
 from contractor.accounts.models import User
-from contractor.celery import start
+from contractor.celery import start_after_commit
 from contractor.checkups.errors import (
     AlreadyFinished,
     FindingDone,
@@ -322,7 +321,7 @@ def finish_checkup(*, checkup_id: int, by_user: User, at: datetime) -> CheckUp:
     )
     mark_done(appointment_id=checkup.appointment_id, by=by_user.actor, at=at)
     renewal.facts_changed(property_id=checkup.system.property_id)
-    transaction.on_commit(partial(start, "contractor.checkups.tasks.render_report", checkup_id=checkup.pk), robust=True)
+    start_after_commit("contractor.checkups.tasks.render_report", checkup_id=checkup.pk)
     return checkup
 
 

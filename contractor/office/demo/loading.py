@@ -11,8 +11,9 @@ from contractor.estimates.actions import refresh_all_estimates
 from contractor.notices.actions import send_notice
 from contractor.notices.models import Notice
 from contractor.office.demo.cast import Cast, gather
+from contractor.office.demo.place import Place
 from contractor.office.demo.scenario import moment, read_scenario
-from contractor.office.demo.stories import Place, tell
+from contractor.office.demo.stories import tell
 from contractor.office.demo.visits import Visitor
 from contractor.visits import actions as visits
 from contractor.visits.models import Request, VisitKind

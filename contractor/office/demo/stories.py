@@ -1,25 +1,22 @@
 """The stories of the demo: what happened at each house, year by year. Every write goes through an action."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
-from contractor.accounts.models import User
 from contractor.checkups.actions import records
 from contractor.checkups.models import CheckUp
 from contractor.core.audit import Actor
 from contractor.office.demo.cast import Cast
-from contractor.office.demo.scenario import DemoHouse, DemoPerson, moment
+from contractor.office.demo.place import Place, begin, register_person
+from contractor.office.demo.scenario import DemoHouse, moment
 from contractor.office.demo.visits import Found, Visitor
-from contractor.properties import actions as properties
-from contractor.properties.models import Person, Property
+from contractor.properties.models import Person
 from contractor.systems import actions as systems
-from contractor.systems.models import Component, System
+from contractor.systems.models import Component
 from contractor.visits import actions as visits
 from contractor.visits.models import VisitKind
-from contractor.warranties.actions import claims, issuing, transfers
-from contractor.warranties.models import Warranty
+from contractor.warranties.actions import claims, transfers
 
 WEAK_BATTERY = Found(
     typed="9.1", what="The battery fell below its least voltage under load.", swap="Tested weak under load"
@@ -32,112 +29,11 @@ FLOODED_WEAK: Mapping[str, Found] = {
 }
 
 
-@dataclass(slots=True, kw_only=True)
-class Place:
-    """A house of the demo while its story is told."""
-
-    house: DemoHouse
-    property: Property
-    owner: Person
-    system: System
-    warranty: Warranty
-    cast: Cast
-    visitor: Visitor
-    on: date
-
-    @property
-    def technician(self) -> User:
-        """Whoever usually comes to this house."""
-        return self.cast.technicians[self.house.number % len(self.cast.technicians)]
-
-    @property
-    def desk(self) -> User:
-        """Whoever in the office looks after this house."""
-        return self.cast.office[self.house.number % len(self.cast.office)]
-
-    @property
-    def years(self) -> int:
-        """How many due days have come and gone."""
-        year = 0
-        while self.house.due_on(year + 1) <= self.on:
-            year += 1
-        return year
-
-
 def tell(house: DemoHouse, *, cast: Cast, visitor: Visitor, on: date) -> Place:
     """Registers a house with its system and warranty, and plays its story up to a day."""
-    place = _begin(house, cast=cast, visitor=visitor, on=on)
+    place = begin(house, cast=cast, visitor=visitor, on=on)
     STORIES[house.story](place)
     return place
-
-
-def _begin(house: DemoHouse, *, cast: Cast, visitor: Visitor, on: date) -> Place:
-    desk, at = cast.office[house.number % len(cast.office)], moment(house.installed_on)
-    property = properties.register_property(
-        street=house.street,
-        city=house.city,
-        state=cast.company.state,
-        postcode=house.postcode,
-        access_notes=house.access_notes,
-        latitude=house.latitude,
-        longitude=house.longitude,
-        position_source=Property.PositionSource.BY_HAND,
-        by=desk.actor,
-        at=at,
-    )
-    owner = _person(house.owner, property, desk.actor, house.installed_on)
-    bought_on = house.installed_on - timedelta(days=200 + 37 * (house.number % 40))
-    properties.begin_ownership(property_id=property.pk, person_id=owner.pk, on=bought_on, by=desk.actor, at=at)
-    system = systems.install_system(
-        property_id=property.pk, installed_on=house.installed_on, name=house.system_name, by=desk.actor, at=at
-    )
-    technician = cast.technicians[house.number % len(cast.technicians)]
-    for kind in house.parts:
-        model = cast.model_for(kind, house.number)
-        systems.install_component(
-            system_id=system.pk,
-            part_kind=kind,
-            on=house.installed_on,
-            model=model,
-            serial_number=visitor.serial(kind) if model.kind.serial else "",
-            in_by=technician,
-            by=desk.actor,
-            at=at,
-        )
-    for letter, name, length_m in house.walls:
-        systems.treat_wall(
-            system_id=system.pk,
-            letter=letter,
-            name=name,
-            length_m=length_m,
-            has_liner="liner" in house.parts,
-            by=desk.actor,
-            at=at,
-        )
-    warranty = issuing.issue_warranty(
-        system_id=system.pk,
-        terms_id=cast.terms.pk,
-        issued_on=house.installed_on,
-        by=desk.actor,
-        at=at,
-        issued_by=desk,
-    )
-    return Place(
-        house=house,
-        property=property,
-        owner=owner,
-        system=system,
-        warranty=warranty,
-        cast=cast,
-        visitor=visitor,
-        on=on,
-    )
-
-
-def _person(person: DemoPerson, property: Property, by: Actor, on: date) -> Person:
-    return properties.register_person(
-        name=person.name, email=person.email, phone=person.phone, property_id=property.pk, by=by, at=moment(on)
-    )
 
 
 def _year(
@@ -225,8 +121,16 @@ def failed_primary_pump(place: Place) -> None:
         at=moment(lost_on),
     )
     repaired_on = lost_on + timedelta(days=1)
+    _replace_failed_pump(place, pump, claim_id=claim.pk, lost_on=lost_on, repaired_on=repaired_on)
+    claims.decide_claim(
+        claim_id=claim.pk, cost=Decimal("486.50"), by_user=place.desk, at=moment(repaired_on + timedelta(days=2))
+    )
+
+
+def _replace_failed_pump(place: Place, pump: Component, *, claim_id: int, lost_on: date, repaired_on: date) -> None:
+    """The claim call: somebody goes the next day and puts a new pump in."""
     request = visits.ask_for_visit(
-        occasion=f"claim:{claim.pk}",
+        occasion=f"claim:{claim_id}",
         system_id=place.system.pk,
         kind=VisitKind.CLAIM,
         target_on=repaired_on,
@@ -258,9 +162,6 @@ def failed_primary_pump(place: Place) -> None:
         at=moment(repaired_on),
     )
     visits.mark_done(appointment_id=appointment.pk, by=place.technician.actor, at=moment(repaired_on))
-    claims.decide_claim(
-        claim_id=claim.pk, cost=Decimal("486.50"), by_user=place.desk, at=moment(repaired_on + timedelta(days=2))
-    )
 
 
 def frozen_discharge(place: Place) -> None:
@@ -343,7 +244,7 @@ def _ask_transfer(place: Place, closing_on: date) -> tuple[int, Person]:
     if place.house.buyer is None:
         raise ValueError(f"House {place.house.number} of the scenario is sold but has no buyer.")
     told_on = min(closing_on - timedelta(days=20), place.on - timedelta(days=5))
-    buyer = _person(place.house.buyer, place.property, place.desk.actor, told_on)
+    buyer = register_person(place.house.buyer, place.home, place.desk.actor, told_on)
     transfer = transfers.ask_transfer(
         warranty_id=place.warranty.pk,
         buyer_id=buyer.pk,

@@ -2,7 +2,6 @@
 
 import hashlib
 from datetime import date, datetime
-from functools import partial
 
 from django.conf import settings
 from django.core.files.base import ContentFile
@@ -11,7 +10,7 @@ from django.db.models.fields.files import FieldFile
 from django.urls import reverse
 
 from contractor.accounts.models import User
-from contractor.celery import start
+from contractor.celery import start_after_commit
 from contractor.core import audit, clock
 from contractor.core.audit import Actor
 from contractor.properties.models import Ownership
@@ -92,13 +91,7 @@ def _certify(
         raise NothingInForce(on)
     before = last_certificate(warranty)
     token = draw_token()
-    names = {
-        "number": _new_number(),
-        "check_code": draw_check_code(),
-        "check_url": settings.SITE_ADDRESS + reverse("portal:check_token", args=[token]),
-        "check_page": settings.SITE_ADDRESS + reverse("portal:check"),
-        "supersedes": display_number(before.number) if before is not None else "",
-    }
+    names = _names(token, before)
     facts = certificate_facts(warranty=warranty, holder=holder, transfer=transfer, names=names, on=on, at=at)
     frozen = freeze(facts)
     certificate = Certificate.objects.create(
@@ -127,8 +120,19 @@ def _certify(
         after={name: snapshot[name] for name in kept},
     )
     task = "contractor.warranties.tasks.render_certificate"
-    transaction.on_commit(partial(start, task, certificate_id=certificate.pk), robust=True)
+    start_after_commit(task, certificate_id=certificate.pk)
     return certificate
+
+
+def _names(token: str, before: Certificate | None) -> dict[str, str]:
+    """What belongs to this one paper: its number, its check code, and where it can be checked."""
+    return {
+        "number": _new_number(),
+        "check_code": draw_check_code(),
+        "check_url": settings.SITE_ADDRESS + reverse("portal:check_token", args=[token]),
+        "check_page": settings.SITE_ADDRESS + reverse("portal:check"),
+        "supersedes": display_number(before.number) if before is not None else "",
+    }
 
 
 def _new_number() -> str:

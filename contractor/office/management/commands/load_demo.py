@@ -26,7 +26,8 @@ class Command(BaseCommand):
             settings.EMAIL_BACKEND = MAIL_OF_THE_PAST
             # What each write would begin in the background is left out: the loading does it once for all at the
             # end, and a report is made when it is first opened.
-            app.conf.update(task_always_eager=False, broker_url="memory://")
+            app.conf.task_always_eager = False
+            app.conf.broker_url = "memory://"
             load(on=clock.today(), at=clock.now())
         self._tell()
 

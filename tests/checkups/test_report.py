@@ -1,0 +1,128 @@
+"""The report as PDF: what was measured, found and swapped stands in it, and nothing else."""
+
+import io
+from datetime import datetime, timedelta
+
+from pypdf import PdfReader
+
+from contractor.checkups.actions.checkup import (
+    add_photo,
+    close_finding,
+    finish_checkup,
+    raise_finding,
+    sign,
+    swap_component,
+)
+from contractor.checkups.actions.reporting import make_report
+from contractor.checkups.models import CheckUp
+from contractor.checkups.reports import report_context
+from contractor.systems.models import Component
+from tests.checkups import factories as made
+
+
+def words(checkup: CheckUp, at: datetime) -> tuple[str, int]:
+    """The text of a check-up's report, spaces and line ends made one, and its number of pages."""
+    report = make_report(checkup_id=checkup.pk, at=at)
+    with report.file.open("rb") as file:
+        reader = PdfReader(io.BytesIO(file.read()))
+    text = " ".join(page.extract_text() for page in reader.pages)
+    return " ".join(text.split()), len(reader.pages)
+
+
+def test_a_good_checkup_says_so_with_its_figures_and_limits(checkup: CheckUp, at: datetime) -> None:
+    text, pages = words(made.finished(checkup, at), at)
+    assert "Everything that was checked is in order." in text
+    assert "12 Millrace Lane" in text
+    assert "Theo Marsh" in text
+    assert "12.7 V at least 12.4 V" in text
+    # 18 in wide, 3 in in a minute: 763.4 cubic inches, 231 to the US gallon (NIST Handbook 44).
+    assert "3.3 gal/min" in text
+    assert "68 °F" in text
+    assert "not a promise" in text
+    assert "What we found" not in text
+    assert pages <= 3
+
+
+def test_last_times_figure_stands_beside_this_times(
+    checkup: CheckUp, parts: dict[str, Component], at: datetime
+) -> None:
+    made.finished(checkup, at, instead={"rest-volts": {"typed": "12.9", "unit": "V"}})
+    later = at + timedelta(days=365)
+    again = made.begun(checkup.system, checkup.technician, later.date(), later)
+    text, _ = words(made.finished(again, later), later)
+    assert "12.7 V at least 12.4 V 12.9 V" in text
+
+
+def test_a_swap_is_told_with_what_came_out_and_what_went_in(
+    checkup: CheckUp, parts: dict[str, Component], at: datetime
+) -> None:
+    row, _ = made.line(checkup, "rest-volts")
+    made.answer(checkup, "rest-volts", at, typed="11.2", unit="V")
+    found = raise_finding(
+        checkup_id=checkup.pk,
+        severity="bad",
+        what="The battery holds only 11.2 V at rest.",
+        by_user=checkup.technician,
+        at=at,
+        item_id=row.pk,
+        component_id=parts["battery"].pk,
+    )
+    add_photo(
+        checkup_id=checkup.pk,
+        content=made.picture("olive"),
+        by_user=checkup.technician,
+        at=at,
+        item_id=row.pk,
+        component_id=parts["battery"].pk,
+    )
+    swap_component(
+        checkup_id=checkup.pk,
+        component_id=parts["battery"].pk,
+        model_id=parts["battery"].model_id,
+        serial_number="B-200",
+        because="Tested weak",
+        failed=True,
+        by_user=checkup.technician,
+        on=checkup.done_on,
+        at=at,
+    )
+    close_finding(finding_id=found.pk, note="New battery put in.", by=checkup.technician.actor, at=at)
+    text, pages = words(made.finished(checkup, at), at)
+    assert "what was found was put right on the spot" in text
+    assert "The battery holds only 11.2 V at rest." in text
+    assert "New battery put in." in text
+    assert "B-100" in text
+    assert "B-200" in text
+    assert "Tested weak" in text
+    assert pages <= 3
+
+
+def test_what_is_open_is_said_first_with_what_to_do(checkup: CheckUp, at: datetime) -> None:
+    made.finished(checkup, at, instead={"rest-volts": {"typed": "11.2", "unit": "V"}})
+    text, _ = words(checkup, at)
+    assert "One thing has to be put right." in text
+    assert "11.2 V is below the 12.4 V needed" in text
+    assert "Replace the battery." in text
+    assert "(555) 555-0100" in text
+
+
+def test_a_reason_for_not_possible_is_told(checkup: CheckUp, at: datetime) -> None:
+    locked = {"condition": "not_possible", "because": "The shelf is locked"}
+    made.finished(checkup, at, instead={"rest-volts": locked})
+    text, _ = words(checkup, at)
+    assert "The shelf is locked" in text
+
+
+def test_nobody_at_home_is_said_instead_of_a_name(checkup: CheckUp, at: datetime) -> None:
+    made.answer_all(checkup, at)
+    made.signed(checkup, at, kind="nobody_home")
+    finish_checkup(checkup_id=checkup.pk, by_user=checkup.technician, at=at)
+    text, _ = words(checkup, at)
+    assert "Nobody was at home to sign." in text
+    assert "went through this check-up with me" not in text
+
+
+def test_a_drawn_signature_is_drawn(checkup: CheckUp, at: datetime) -> None:
+    strokes = [[[0.1, 0.5], [0.4, 0.2]]]
+    sign(checkup_id=checkup.pk, kind="drawn", name="Iris Holloway", strokes=strokes, at=at, by=checkup.technician.actor)
+    assert report_context(checkup)["signature_path"] == "M60.0 100.0 L240.0 40.0"

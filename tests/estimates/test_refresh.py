@@ -1,0 +1,272 @@
+"""Renewing the stored estimates: only what changed, and what it asks of visits."""
+
+from datetime import date, datetime, timedelta
+from typing import Any
+
+import pytest
+
+from contractor.accounts.models import User
+from contractor.core import clock, renewal
+from contractor.core.audit import Actor
+from contractor.core.models import AuditEntry
+from contractor.estimates import actions, queries, rules, tasks
+from contractor.estimates.actions import refresh_all_estimates, refresh_estimates
+from contractor.estimates.models import LifeEstimate
+from contractor.systems.models import Component, System
+from contractor.visits.models import Request
+from tests.estimates.factories import checkup_on, looked_at, written_down
+from tests.factories import CatalogueModelFactory, ComponentFactory, SystemFactory
+from tests.visits.factories import RequestFactory
+
+LATER = timedelta(days=30)
+
+
+@pytest.fixture
+def battery(system: System) -> Component:
+    """In on May 14, 2023: due on May 14, 2028 from age alone."""
+    made: Component = ComponentFactory(
+        system=system,
+        part_kind="battery",
+        in_on=date(2023, 5, 14),
+        model=CatalogueModelFactory(part_kind="battery", maker="Northfold", name="12-100"),
+    )
+    return made
+
+
+@pytest.fixture
+def pump(system: System) -> Component:
+    """In on May 14, 2020: due on May 14, 2030 from age alone."""
+    made: Component = ComponentFactory(system=system, part_kind="primary_pump")
+    return made
+
+
+def stored(component: Component) -> LifeEstimate:
+    return LifeEstimate.objects.get(component=component)
+
+
+def test_batteries_and_pumps_get_an_estimate_and_nothing_else_does(
+    battery: Component, pump: Component, system: System, on: date, at: datetime
+) -> None:
+    standby = ComponentFactory(system=system, part_kind="standby_pump")
+    for kind in ("liner", "pit", "float_switch", "check_valve"):
+        ComponentFactory(system=system, part_kind=kind)
+    ComponentFactory(part_kind="battery", system=SystemFactory(property__street="1 Quarry Lane"))
+    refresh_estimates(system_id=system.pk, on=on, at=at)
+    assert {row.component for row in LifeEstimate.objects.all()} == {battery, pump, standby}
+    row = stored(battery)
+    assert (row.replace_by, row.governing, row.made_on) == (date(2028, 5, 14), "age", on)
+    assert row.inputs[0] == {"name": "In since", "value": "2023-05-14", "unit": "", "origin": "measured"}
+    assert [row.component for row in queries.estimates_of(system=system)] == [battery, pump, standby]
+
+
+def test_only_what_has_changed_is_written(
+    battery: Component, pump: Component, system: System, theo: User, on: date, at: datetime
+) -> None:
+    refresh_estimates(system_id=system.pk, on=on, at=at)
+    refresh_estimates(system_id=system.pk, on=on + LATER, at=at)
+    assert {row.made_on for row in LifeEstimate.objects.all()} == {on}
+    checkup = checkup_on(system, date(2026, 5, 20), theo)
+    looked_at(checkup, battery, "watch", "Rests at 12.2 V.")
+    refresh_estimates(system_id=system.pk, on=on + LATER, at=at)
+    assert (stored(battery).made_on, stored(battery).governing) == (on + LATER, "found weak")
+    assert stored(pump).made_on == on
+
+
+def test_a_changed_rule_renews_what_was_stored_under_the_old_one(
+    pump: Component, system: System, on: date, at: datetime, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    refresh_estimates(system_id=system.pk, on=on, at=at)
+    monkeypatch.setitem(rules.EXPECTED_YEARS, "primary_pump", 9.0)
+    refresh_estimates(system_id=system.pk, on=on + LATER, at=at)
+    assert (stored(pump).replace_by, stored(pump).made_on) == (date(2029, 5, 14), on + LATER)
+
+
+def test_the_estimate_of_a_removed_part_goes_and_its_successor_gets_its_own(
+    battery: Component, system: System, on: date, at: datetime
+) -> None:
+    refresh_estimates(system_id=system.pk, on=on, at=at)
+    battery.out_on = on
+    battery.save()
+    successor = ComponentFactory(system=system, part_kind="battery", in_on=on, replaces=battery)
+    refresh_estimates(system_id=system.pk, on=on, at=at)
+    assert [row.component for row in LifeEstimate.objects.all()] == [successor]
+    assert stored(successor).replace_by == date(2031, 5, 4)
+
+
+def test_the_last_part_leaves_nothing_behind(battery: Component, system: System, on: date, at: datetime) -> None:
+    refresh_estimates(system_id=system.pk, on=on, at=at)
+    battery.out_on = on
+    battery.save()
+    assert refresh_estimates(system_id=system.pk, on=on, at=at) == []
+    assert not LifeEstimate.objects.exists()
+
+
+def test_what_the_maker_declares_is_used(system: System, on: date, at: datetime) -> None:
+    model = CatalogueModelFactory(part_kind="battery", data={"expected_years_at_25c": 8})
+    battery = ComponentFactory(system=system, part_kind="battery", model=model)
+    refresh_estimates(system_id=system.pk, on=on, at=at)
+    assert stored(battery).replace_by == date(2028, 5, 14)
+
+
+def test_a_part_found_weak_keeps_its_day_when_a_later_visit_did_not_look_at_it(
+    battery: Component, pump: Component, system: System, theo: User, on: date, at: datetime
+) -> None:
+    found_on = date(2025, 5, 10)
+    looked_at(checkup_on(system, found_on, theo), battery, "watch", "Rests at 12.2 V.")
+    looked_at(checkup_on(system, date(2026, 4, 20), theo), pump, "good")
+    refresh_estimates(system_id=system.pk, on=on, at=at)
+    assert (stored(battery).replace_by, stored(battery).governing) == (date(2026, 5, 10), "found weak")
+    assert "found weak on May 10, 2025: Rests at 12.2 V." in stored(battery).reason
+
+
+def test_an_open_finding_counts_from_the_day_it_was_written_down(
+    battery: Component, pump: Component, system: System, theo: User, on: date, at: datetime
+) -> None:
+    first = checkup_on(system, date(2025, 5, 10), theo)
+    weak = written_down(first, battery, "watch", "Terminals corroded")
+    gone = written_down(first, pump, "urgent", "Hums and does not turn")
+    second = checkup_on(system, date(2026, 4, 20), theo)
+    looked_at(second, battery, "good")
+    looked_at(second, pump, "good")
+    refresh_estimates(system_id=system.pk, on=on, at=at)
+    assert (stored(battery).governing, stored(battery).replace_by) == ("found weak", date(2026, 5, 10))
+    assert (stored(pump).governing, stored(pump).replace_by) == ("found bad", date(2025, 5, 10))
+    for finding in (weak, gone):
+        finding.done_at = at
+        finding.save()
+    refresh_estimates(system_id=system.pk, on=on, at=at)
+    assert {stored(part).governing for part in (battery, pump)} == {"age"}
+
+
+def test_a_bad_finding_is_dated_by_itself_and_not_by_an_older_weak_one(
+    battery: Component, system: System, theo: User, on: date, at: datetime
+) -> None:
+    written_down(checkup_on(system, date(2024, 5, 10), theo), battery, "watch", "Terminals corroded")
+    written_down(checkup_on(system, date(2026, 4, 20), theo), battery, "bad", "Holds half its charge")
+    refresh_estimates(system_id=system.pk, on=on, at=at)
+    assert stored(battery).replace_by == date(2026, 4, 20)
+    assert "found bad on April 20, 2026: Holds half its charge." in stored(battery).reason
+
+
+def test_what_is_found_after_the_day_asked_about_is_not_known_on_it(
+    battery: Component, system: System, theo: User, on: date, at: datetime
+) -> None:
+    looked_at(checkup_on(system, on + LATER, theo), battery, "bad", "Dead.")
+    refresh_estimates(system_id=system.pk, on=on, at=at)
+    assert stored(battery).governing == "age"
+
+
+def test_parts_that_will_not_last_until_the_next_year_are_carried_to_the_check_up(
+    battery: Component, pump: Component, system: System, on: date, at: datetime
+) -> None:
+    visit = RequestFactory(system=system, target_on=date(2027, 5, 15), carry="New lid")
+    repair = RequestFactory(system=system, kind="repair")
+    done = RequestFactory(system=system, withdrawn_at=at)
+    for _ in range(2):
+        refresh_estimates(system_id=system.pk, on=on, at=at)
+    visit.refresh_from_db()
+    assert visit.carry == "New lid Due for replacement: battery (Northfold 12-100)"
+    assert Request.objects.get(pk=repair.pk).carry == Request.objects.get(pk=done.pk).carry == ""
+    (entry,) = AuditEntry.objects.all()
+    assert (entry.verb, entry.actor) == ("parts to carry noted", "system")
+
+
+@pytest.mark.parametrize(
+    ("target_on", "carried"),
+    [(date(2027, 5, 14), False), (date(2027, 5, 15), True), (date(2028, 6, 1), True)],
+)
+def test_a_year_after_the_visit_is_the_limit(
+    battery: Component, system: System, on: date, at: datetime, target_on: date, carried: bool
+) -> None:
+    # Due on May 14, 2028; 365 days after May 14, 2027 is May 13, 2028, because February 2028 has 29 days.
+    visit = RequestFactory(system=system, target_on=target_on)
+    refresh_estimates(system_id=system.pk, on=on, at=at)
+    visit.refresh_from_db()
+    assert bool(visit.carry) is carried
+
+
+def test_a_part_that_was_replaced_is_no_longer_carried_and_what_was_typed_stays(
+    battery: Component, system: System, on: date, at: datetime
+) -> None:
+    visit = RequestFactory(system=system, target_on=date(2027, 6, 1), carry="New lid")
+    bare = RequestFactory(system=system, target_on=date(2027, 6, 1))
+    refresh_estimates(system_id=system.pk, on=on, at=at)
+    bare.refresh_from_db()
+    assert bare.carry == "Due for replacement: battery (Northfold 12-100)"
+    battery.out_on = on
+    battery.save()
+    refresh_estimates(system_id=system.pk, on=on, at=at)
+    visit.refresh_from_db()
+    bare.refresh_from_db()
+    assert (visit.carry, bare.carry) == ("New lid", "")
+
+
+def test_every_system_is_renewed_at_night_and_a_bad_row_holds_nothing_up(
+    battery: Component,
+    system: System,
+    on: date,
+    at: datetime,
+    monkeypatch: pytest.MonkeyPatch,
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    other = ComponentFactory(part_kind="primary_pump", system=SystemFactory(property__street="1 Quarry Lane"))
+    rightly = actions.refresh_estimates
+
+    def fail_for_the_first(*, system_id: int, **rest: Any) -> list[LifeEstimate]:
+        if system_id == system.pk:
+            raise ValueError("bad row")
+        return rightly(system_id=system_id, **rest)
+
+    monkeypatch.setattr(actions, "refresh_estimates", fail_for_the_first)
+    assert refresh_all_estimates(on=on, at=at) == 1
+    assert [row.component for row in LifeEstimate.objects.all()] == [other]
+    assert f"system {system.pk} could not be renewed" in caplog.text
+    monkeypatch.undo()
+    assert refresh_all_estimates(on=on, at=at) == 2
+    assert LifeEstimate.objects.count() == 2
+
+
+def test_the_nightly_task_and_the_one_of_a_house_write_the_same_however_often_they_run(
+    battery: Component, system: System, on: date, at: datetime, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(clock, "today", lambda: on)
+    monkeypatch.setattr(clock, "now", lambda: at)
+    tasks.refresh_house_estimates(property_id=system.property_id)
+    once = list(LifeEstimate.objects.values())
+    tasks.refresh_house_estimates(property_id=system.property_id)
+    tasks.refresh_all_estimates()
+    assert list(LifeEstimate.objects.values()) == once
+    assert len(once) == 1
+
+
+def test_estimates_follow_when_the_facts_of_a_house_change(
+    battery: Component, system: System, office: Actor, django_capture_on_commit_callbacks: Any
+) -> None:
+    with django_capture_on_commit_callbacks(execute=True):
+        renewal.facts_changed(property_id=system.property_id)
+    assert stored(battery).replace_by == date(2028, 5, 14)
+
+
+def test_the_drawing_shows_the_worst_of_what_was_found_and_what_is_due(
+    battery: Component, pump: Component, system: System, theo: User, on: date, at: datetime
+) -> None:
+    liner = ComponentFactory(system=system, part_kind="liner")
+    standby = ComponentFactory(system=system, part_kind="standby_pump", in_on=date(2015, 1, 1))
+    checkup = checkup_on(system, date(2026, 4, 20), theo)
+    looked_at(checkup, battery, "good")
+    looked_at(checkup, standby, "good")
+    written_down(checkup, pump, "bad", "Hums and does not turn")
+    refresh_estimates(system_id=system.pk, on=on, at=at)
+    drawn = {int(part.key): part for part in queries.drawn_parts(system=system, on=on)}
+    assert {pk: part.condition for pk, part in drawn.items()} == {
+        battery.pk: "good",
+        pump.pk: "bad",
+        liner.pk: "unknown",
+        standby.pk: "watch",
+    }
+    assert drawn[standby.pk].note == "Past its replace-by date, January 1, 2025"
+    assert drawn[pump.pk].note == "Hums and does not turn"
+    due = {int(part.key): part for part in queries.drawn_parts(system=system, on=date(2028, 5, 14))}
+    assert due[battery.pk].condition == "watch"
+    before = {int(part.key): part for part in queries.drawn_parts(system=system, on=date(2028, 5, 13))}
+    assert before[battery.pk].condition == "good"
