@@ -37,7 +37,7 @@ def own_folders(settings: object, tmp_path: Path) -> None:
 @pytest.fixture(autouse=True)
 def tasks_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
     """Background work is done in the test's own process, whatever broker the environment names."""
-    monkeypatch.setattr(app.conf, "task_always_eager", True)
+    monkeypatch.setitem(app.conf, "task_always_eager", True)
 
 
 @pytest.fixture

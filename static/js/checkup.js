@@ -2,6 +2,7 @@
 
 import { startTimers } from "./timer.js";
 import { startSignature } from "./signature.js";
+import { keepUnsent } from "./unsent.js";
 
 document.documentElement.classList.add("has-script");
 
@@ -17,6 +18,7 @@ document.addEventListener("change", (event) => {
 });
 
 document.querySelector("[data-takes-focus]")?.focus();
+keepUnsent();
 startTimers(document);
 document.addEventListener("htmx:afterSwap", () => startTimers(document));
 startSignature(document.querySelector("[data-signature]"));

@@ -32,6 +32,7 @@ function press(timer) {
   if (startedAt) {
     field.value = seconds(startedAt).toFixed(1);
     localStorage.removeItem(key);
+    field.dispatchEvent(new Event("timer-stopped", { bubbles: true }));
   } else {
     field.value = "";
     localStorage.setItem(key, String(Date.now()));
