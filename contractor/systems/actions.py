@@ -105,7 +105,7 @@ def replace_component(
 
     Raises AlreadyOut, OutBeforeIn, WrongModel or SerialNumberTaken.
     """
-    old = Component.objects.select_for_update().select_related("system", "model").get(pk=component_id)
+    old = Component.objects.select_for_update(of=("self",)).select_related("system", "model").get(pk=component_id)
     before = audit.snapshot(old)
     _take_out(old, on=on, because=because, failed=failed, out_by=swapped_by)
     new = _put_in(
@@ -145,7 +145,7 @@ def retire_component(
     *, component_id: int, on: date, because: str, failed: bool, by: Actor, at: datetime, out_by: User | None = None
 ) -> Component:
     """Takes a part out without a successor. Raises AlreadyOut or OutBeforeIn."""
-    old = Component.objects.select_for_update().select_related("system", "model").get(pk=component_id)
+    old = Component.objects.select_for_update(of=("self",)).select_related("system", "model").get(pk=component_id)
     before = audit.snapshot(old)
     _take_out(old, on=on, because=because, failed=failed, out_by=out_by)
     audit.record(
@@ -172,7 +172,7 @@ def correct_component(
     place: str,
 ) -> Component:
     """Corrects what was written down of a part: model, serial number, place. Raises WrongModel or SerialNumberTaken."""
-    component = Component.objects.select_for_update().select_related("system", "model").get(pk=component_id)
+    component = Component.objects.select_for_update(of=("self",)).select_related("system", "model").get(pk=component_id)
     before = audit.snapshot(component)
     _check_model(model, component.part_kind)
     _check_serial(model, serial_number.strip(), own_id=component.pk)

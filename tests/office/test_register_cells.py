@@ -34,8 +34,22 @@ def codes(read: Read[object]) -> list[str]:
 @pytest.mark.parametrize("day", [date(2019, 5, 14), date(2004, 2, 29), date(2013, 12, 31), date(1998, 10, 20)])
 @pytest.mark.parametrize(
     "style",
-    "%Y-%m-%d|%m/%d/%Y|%m-%d-%Y|%m/%d/%y|%d %B %Y|%d %b %Y|%B %d, %Y|%b. %d, %Y|%d-%b-%y|%Y%m%d|%A, %B %d, %Y|"
-    "%Y-%m-%d 00:00:00|%m/%d/%Y 12:00 AM|%Y/%m/%d".split("|"),
+    [
+        "%Y-%m-%d",
+        "%m/%d/%Y",
+        "%m-%d-%Y",
+        "%m/%d/%y",
+        "%d %B %Y",
+        "%d %b %Y",
+        "%B %d, %Y",
+        "%b. %d, %Y",
+        "%d-%b-%y",
+        "%Y%m%d",
+        "%A, %B %d, %Y",
+        "%Y-%m-%d 00:00:00",
+        "%m/%d/%Y 12:00 AM",
+        "%Y/%m/%d",
+    ],
 )
 def test_a_date_that_says_one_day_is_read_as_dateutil_reads_it(day: date, style: str) -> None:
     cell = day.strftime(style)

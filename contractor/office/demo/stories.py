@@ -116,7 +116,7 @@ def failed_primary_pump(place: Place) -> None:
         lost_on=lost_on,
         reported_on=lost_on,
         what="The primary pump hummed and did not lift in the storm of that night. The standby pump held the water.",
-        cause="defect",
+        cause="part_failed",
         by=place.desk.actor,
         at=moment(lost_on),
     )
