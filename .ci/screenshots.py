@@ -80,8 +80,9 @@ def photograph(browser: Browser) -> None:
 def photograph_certificate() -> None:
     """The newest certificate's PDF as a picture."""
     code = (
+        "from contractor.warranties.actions.certifying import certificate_file\n"
         "from contractor.warranties.models import Certificate\n"
-        "print(Certificate.objects.exclude(file='').order_by('-pk').first().file.path)"
+        "print(certificate_file(certificate_id=Certificate.objects.order_by('-pk').first().pk).path)"
     )
     command = [sys.executable, "manage.py", "shell", "--no-imports", "-c", code]
     path = subprocess.run(command, capture_output=True, text=True, check=True).stdout.strip().splitlines()[-1]
