@@ -9,7 +9,8 @@ from contractor.properties.models import Ownership, Property
 from contractor.properties.queries import BETWEEN_DIGITS, only_digits, people_with_phone
 from contractor.systems.models import Component
 from contractor.warranties.models import Certificate, Warranty
-from contractor.warranties.numbers import display_number, read_number
+from contractor.warranties.numbers import display_number
+from contractor.warranties.printed_codes import display_warranty_number, normal_code
 
 MOST = 20
 LONGEST = 100
@@ -59,16 +60,16 @@ def find_houses(*, typed: str, on: date) -> Findings:
 
 
 def _by_number(words: str) -> dict[int, str]:
-    """Serial numbers as typed; warranty and certificate numbers with or without their spaces and dashes."""
+    """Serial numbers as typed; warranty and certificate numbers in any case, with or without spaces and dashes."""
     because: dict[int, str] = {}
-    plain = words.upper().replace(" ", "").replace("-", "")
+    plain = normal_code(words)
     if len(plain) >= 3:
-        certificates = Certificate.objects.filter(Q(number__startswith=plain) | Q(number=read_number(words).number))
+        certificates = Certificate.objects.filter(number__startswith=plain)
         for house, number in certificates.values_list("warranty__system__property_id", "number")[: MOST + 1]:
             because.setdefault(house, f"Certificate {display_number(number)}")
-        warranties = Warranty.objects.filter(Q(number__istartswith=words) | Q(number__istartswith=plain))
+        warranties = Warranty.objects.filter(number__startswith=plain)
         for house, number in warranties.values_list("system__property_id", "number")[: MOST + 1]:
-            because.setdefault(house, f"Warranty {number}")
+            because.setdefault(house, f"Warranty {display_warranty_number(number)}")
         parts = Component.objects.filter(serial_number__istartswith=words).select_related("system")
         for part in parts.order_by("serial_number", "pk")[: MOST + 1]:
             gone = "" if part.out_on is None else ", taken out"

@@ -44,7 +44,7 @@ def terms_edition() -> TermsEdition:
     return edition
 
 
-def issued_warranty(system: System, to: Ownership, number: str = "HC-2020-0001") -> Warranty:
+def issued_warranty(system: System, to: Ownership, number: str = "W4T9ZR2MKC") -> Warranty:
     """A warranty issued on the day the system was installed, with the row that sums up its standing."""
     warranty = Warranty.objects.create(
         number=number,

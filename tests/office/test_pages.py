@@ -102,7 +102,7 @@ def many_houses(count: int) -> list[System]:
         house = PropertyFactory(street=f"{number:03d} Kiln Street", city="Stony Ford" if number % 2 else "Larkmere")
         owner = OwnershipFactory(property=house)
         system = SystemFactory(property=house)
-        warranty = made.issued_warranty(system, owner, number=f"W{number:05d}")
+        warranty = made.issued_warranty(system, owner, number=f"W{number:09d}")
         made.stored_standing(warranty, cover="in_force", care="gap" if number % 5 == 0 else "current")
         systems.append(system)
     return systems
@@ -146,7 +146,7 @@ def test_the_register_is_narrowed_by_town_and_standing(company: object) -> None:
     assert [house.street[:3] for house in houses_page(standing="care:gap").rows] == ["000", "005"]
     assert [house.street[:3] for house in houses_page(town="Larkmere", standing="care:gap").rows] == ["000"]
     assert list(houses_page(standing="none").rows) == [bare]
-    voided = Warranty.objects.get(number="W00000")
+    voided = Warranty.objects.get(number="W000000000")
     voided.voided_on, voided.voided_clause, voided.voided_because = ON, "7", "x"
     voided.save()
     assert [house.street[:3] for house in houses_page(standing="care:gap").rows] == ["005"]
@@ -180,7 +180,7 @@ def test_the_lists_take_as_many_queries_for_fifty_rows_as_for_one(
     for number in range(1, 60):
         house = PropertyFactory(street=f"{number} Foundry Row")
         system = SystemFactory(property=house)
-        warranty = made.issued_warranty(system, OwnershipFactory(property=house), number=f"V{number}")
+        warranty = made.issued_warranty(system, OwnershipFactory(property=house), number=f"W1{number:08d}")
         made.reported_claim(warranty, on=ON)
         made.estimate(ComponentFactory(system=system, part_kind="battery"), replace_by=ON)
         made.finding(made.finished_checkup(made.wanted_visit(system, target_on=ON, occasion=f"o{number}"), theo, ON))
