@@ -35,9 +35,9 @@ def own_folders(settings: object, tmp_path: Path) -> None:
 
 
 @pytest.fixture(autouse=True)
-def tasks_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+def tasks_at_once() -> None:
     """Background work is done in the test's own process, whatever broker the environment names."""
-    monkeypatch.setitem(app.conf, "task_always_eager", True)
+    app.conf.task_always_eager = True
 
 
 @pytest.fixture

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from contractor.properties.addresses import folded
@@ -107,6 +108,7 @@ def columns_of(header: Sequence[str]) -> Columns:
     return Columns(tuple(header), by_field, tuple(unknown))
 
 
+@lru_cache(maxsize=4096)
 def plain(text: str) -> str:
     """A header for comparing: folded, on one line."""
     return " ".join(folded(text).split())

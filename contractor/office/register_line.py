@@ -25,8 +25,7 @@ def skipped(source: SourceRow, columns: Columns) -> SkippedRow | None:
     filled = [cell for cell in cells if cell]
     if not filled:
         return SkippedRow(line_number=source.line_number, code="blank_row", sentence="The row is empty.")
-    names = [plain(name) for name in columns.header]
-    same = sum(plain(cell) == name for cell, name in zip(cells, names, strict=False) if cell)
+    same = sum(plain(cell) == plain(name) for cell, name in zip(cells, columns.header, strict=False) if cell)
     if same >= 3 and same * 2 >= len(filled):
         sentence = "The column names stand here again."
         return SkippedRow(line_number=source.line_number, code="repeated_header", sentence=sentence)

@@ -96,6 +96,8 @@ _WHOLE_LETTERS: Final = str.maketrans(
 
 def folded(text: str) -> str:
     """Text without case and accents, for comparing names: "Łukasz PEÑA" becomes "lukasz pena"."""
+    if text.isascii():
+        return text.casefold()
     apart = unicodedata.normalize("NFKD", text.casefold().translate(_WHOLE_LETTERS))
     return "".join(character for character in apart if not unicodedata.combining(character))
 

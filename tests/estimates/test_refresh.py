@@ -217,11 +217,11 @@ def test_every_system_is_renewed_at_night_and_a_bad_row_holds_nothing_up(
             raise ValueError("bad row")
         return rightly(system_id=system_id, **rest)
 
-    monkeypatch.setattr(actions, "refresh_estimates", fail_for_the_first)
-    assert refresh_all_estimates(on=on, at=at) == 1
+    with monkeypatch.context() as patch:
+        patch.setattr(actions, "refresh_estimates", fail_for_the_first)
+        assert refresh_all_estimates(on=on, at=at) == 1
     assert [row.component for row in LifeEstimate.objects.all()] == [other]
     assert f"system {system.pk} could not be renewed" in caplog.text
-    monkeypatch.undo()
     assert refresh_all_estimates(on=on, at=at) == 2
     assert LifeEstimate.objects.count() == 2
 

@@ -38,9 +38,11 @@ pytestmark = [
 
 
 @pytest.fixture(autouse=True)
-def tasks_by_the_broker(tasks_at_once: None, monkeypatch: pytest.MonkeyPatch) -> None:
+def tasks_by_the_broker(tasks_at_once: None) -> Iterator[None]:
     """The one place where tasks are not done at once."""
-    monkeypatch.setattr(app.conf, "task_always_eager", False)
+    app.conf.task_always_eager = False
+    yield
+    app.conf.task_always_eager = True
 
 
 def database_url() -> str:
@@ -83,6 +85,12 @@ def wait_until(done: Callable[[], bool], log: Path) -> None:
         time.sleep(0.1)
 
 
+def queue(person: Person, house: Property) -> Notice:
+    return queue_notice(
+        occasion="journey", template="owner_link", person=person, property=house, context={}, by=SYSTEM, at=clock.now()
+    )
+
+
 def is_sent(notice: Notice) -> bool:
     return Notice.objects.filter(pk=notice.pk, state=Notice.State.SENT).exists()
 
@@ -92,15 +100,7 @@ def test_a_worker_sends_what_a_commit_queues_and_a_call_that_comes_twice_sends_n
 ) -> None:
     log = worker.parent / "worker.log"
     with transaction.atomic():
-        notice = queue_notice(
-            occasion="journey 1",
-            template="owner_link",
-            person=iris,
-            property=house,
-            context={},
-            by=SYSTEM,
-            at=clock.now(),
-        )
+        notice = queue(iris, house)
         assert not is_sent(notice)
     wait_until(lambda: is_sent(notice), log)
     (message,) = worker.iterdir()
@@ -124,20 +124,11 @@ def test_a_transaction_that_is_undone_begins_nothing(
     worker: Path, ownership: Ownership, iris: Person, house: Property
 ) -> None:
     log = worker.parent / "worker.log"
-    with pytest.raises(RuntimeError, match="undone"), transaction.atomic():  # noqa: PT012  # the raise is the undoing
-        queue_notice(
-            occasion="journey 2",
-            template="owner_link",
-            person=iris,
-            property=house,
-            context={},
-            by=SYSTEM,
-            at=clock.now(),
-        )
-        raise RuntimeError("undone")
+    with transaction.atomic():
+        queue(iris, house)
+        transaction.set_rollback(True)
     other = NoticeFactory(person=iris, property=house, queued_at=clock.now(), not_before=clock.now())
     start("contractor.notices.tasks.send_one_notice", notice_id=other.pk)
     wait_until(lambda: is_sent(other), log)
     assert [notice.pk for notice in Notice.objects.all()] == [other.pk]
-    assert log.read_text().count("send_one_notice") >= 1
     assert len(list(worker.iterdir())) == 1
