@@ -104,7 +104,7 @@ def record_answer(
     if condition == "not_possible" and not because.strip():
         raise ReasonMissing
     before = checkup.answers.standing().filter(item=item, component=component).order_by("recorded_at").last()
-    measured = units.parse(typed, unit or item.unit_us or "count") if typed.strip() else None
+    measured = units.parse(typed, _asked_unit(item, unit)) if typed.strip() else None
     answer = Answer(
         id=answer_id or uuid4(),
         checkup=checkup,
@@ -362,6 +362,11 @@ def _component(checkup: CheckUp, component_id: int | None, *, also_taken_out: bo
     if component is None:
         raise NotOfThisHouse
     return component
+
+
+def _asked_unit(item: ChecklistItem, unit: str) -> str:
+    """The unit that the page named, if it is one of the item's: 500 in is never taken for volts."""
+    return unit if unit and unit in {item.unit_us, item.unit_metric} else item.unit_us or "count"
 
 
 def _judge(checkup: CheckUp, answer: Answer) -> None:
