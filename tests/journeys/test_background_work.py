@@ -9,6 +9,7 @@ import sys
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from uuid import uuid4
 
 import pytest
 from django.core import mail
@@ -38,11 +39,16 @@ pytestmark = [
 
 
 @pytest.fixture(autouse=True)
-def tasks_by_the_broker(tasks_at_once: None) -> Iterator[None]:
-    """The one place where tasks are not done at once."""
-    app.conf.task_always_eager = False
-    yield
-    app.conf.task_always_eager = True
+def queue_name(tasks_at_once: None) -> Iterator[str]:
+    """The one place where tasks are not done at once.
+
+    Each test has its own queue, because tests that run at the same time share the broker but not the database: a
+    worker would take the other's calls and find nothing to do.
+    """
+    usual = app.conf.task_default_queue
+    app.conf.task_always_eager, app.conf.task_default_queue = False, f"journey-{uuid4()}"
+    yield app.conf.task_default_queue
+    app.conf.task_always_eager, app.conf.task_default_queue = True, usual
 
 
 def database_url() -> str:
@@ -53,13 +59,13 @@ def database_url() -> str:
 
 
 @pytest.fixture
-def worker(tmp_path: Path, transactional_db: None) -> Iterator[Path]:
+def worker(tmp_path: Path, transactional_db: None, queue_name: str) -> Iterator[Path]:
     """A worker on the test database; gives the folder into which it writes its mail."""
     environment = {**os.environ, "DATABASE_URL": database_url(), "DATA_DIR": str(tmp_path), "EMAIL_HOST": ""}
     options = ["--pool", "solo", "--loglevel", "INFO", "--without-gossip", "--without-mingle", "--without-heartbeat"]
     with (tmp_path / "worker.log").open("w") as log:
         process = subprocess.Popen(
-            [sys.executable, "-m", "celery", "-A", "contractor", "worker", *options],
+            [sys.executable, "-m", "celery", "-A", "contractor", "worker", "--queues", queue_name, *options],
             cwd=ROOT,
             env=environment,
             stdout=log,
