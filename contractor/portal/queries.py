@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.utils.safestring import SafeString, mark_safe
 
 from contractor.checkups.models import CheckUp, Finding, OutsideRecord
@@ -13,7 +13,7 @@ from contractor.systems.drawing import DrawnPart, legend, section_drawing
 from contractor.systems.models import System
 from contractor.visits.models import Appointment
 from contractor.visits.queries import next_visit
-from contractor.warranties.models import Certificate, Warranty
+from contractor.warranties.models import Certificate, Transfer, Warranty
 from contractor.warranties.printed_codes import display_warranty_number
 from contractor.warranties.queries import PromiseStanding, present_certificate, promise_standings
 
@@ -34,11 +34,12 @@ class OwnedWarranty:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OwnedSystem:
-    """A system as its owner sees it."""
+    """A system as its owner sees it. ``is_left_behind``: its warranty is still an earlier owner's."""
 
     system: System
     parts: tuple[DrawnPart, ...]
     warranties: tuple[OwnedWarranty, ...]
+    is_left_behind: bool
     findings: tuple[Finding, ...]
 
     @property
@@ -89,7 +90,7 @@ def owned_house(*, ownership: Ownership, on: date) -> OwnedHouse:
     systems = System.objects.filter(property_id=ownership.property_id)
     return OwnedHouse(
         ownership=ownership,
-        systems=tuple(_owned_system(system, on) for system in systems),
+        systems=tuple(_owned_system(system, ownership, on) for system in systems),
         next_visit=next_visit(property_id=ownership.property_id, on=on),
         checkups=tuple(own_checkups(ownership)),
         outside_records=tuple(
@@ -112,7 +113,12 @@ def own_checkups(ownership: Ownership) -> QuerySet[CheckUp]:
 
 def own_warranties(ownership: Ownership) -> QuerySet[Warranty]:
     """The warranties of the house that this owner holds: issued to them or carried over to them."""
-    return Warranty.objects.filter(system__property_id=ownership.property_id, voided_on__isnull=True)
+    carried_over = Transfer.objects.filter(state=Transfer.State.ISSUED, buyer_ownership=ownership)
+    return Warranty.objects.filter(
+        Q(issued_to=ownership) | Q(pk__in=carried_over.values("warranty_id")),
+        system__property_id=ownership.property_id,
+        voided_on__isnull=True,
+    )
 
 
 def own_certificates(ownership: Ownership) -> QuerySet[Certificate]:
@@ -120,18 +126,21 @@ def own_certificates(ownership: Ownership) -> QuerySet[Certificate]:
     return Certificate.objects.filter(issued_to=ownership)
 
 
-def _owned_system(system: System, on: date) -> OwnedSystem:
+def _owned_system(system: System, ownership: Ownership, on: date) -> OwnedSystem:
+    held = own_warranties(ownership).filter(system=system).select_related("terms", "system__property")
+    valid = system.warranties.filter(voided_on__isnull=True)
     warranties = tuple(
         OwnedWarranty(
             warranty=warranty,
             promises=tuple(promise_standings(warranty=warranty, on=on)),
             certificate=present_certificate(warranty),
         )
-        for warranty in system.warranties.filter(voided_on__isnull=True).select_related("terms", "system__property")
+        for warranty in held
     )
     return OwnedSystem(
         system=system,
         parts=drawn_parts(system=system, on=on),
         warranties=warranties,
+        is_left_behind=not warranties and valid.exists(),
         findings=tuple(Finding.objects.still_open().filter(checkup__system=system).select_related("component")),
     )
