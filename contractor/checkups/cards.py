@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from itertools import groupby
 
 from contractor.checkups.figures import Figure, figure_of
-from contractor.checkups.lines import Sheet, SheetLine
+from contractor.checkups.lines import Sheet, SheetLine, content_sha256
 from contractor.checkups.models import Answer, CheckUp, Finding, Signature
 from contractor.checkups.queries import last_values
 from contractor.checkups.rules.items import STEPS
@@ -80,7 +80,11 @@ class StillToDo:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CheckUpPage:
-    """The page of one check-up."""
+    """The page of one check-up.
+
+    ``loose_findings`` stand on no card, because they are about a part that came out or about no item at all.
+    ``is_signature_stale`` says that something was changed after the owner signed.
+    """
 
     checkup: CheckUp
     steps: tuple[Step, ...]
@@ -89,8 +93,9 @@ class CheckUpPage:
     missing: tuple[StillToDo, ...]
     photos_missing: int
     sentence: str
-    findings: tuple[Finding, ...]
+    loose_findings: tuple[Finding, ...]
     signature: Signature | None
+    is_signature_stale: bool
 
     def card(self, key: str) -> Card | None:
         """The card with this key; None when the check-up has no such line."""
@@ -111,6 +116,10 @@ def checkup_page(checkup: CheckUp) -> CheckUpPage:
         ]
         steps.append(Step(code=code, word=STEPS[code], groups=tuple(groups)))
     outcome = sheet.outcome
+    on_cards = {finding.pk for line in sheet.lines for finding in line.findings}
+    signature = Signature.objects.filter(checkup=checkup).first()
+    # What finishing itself writes down comes after the signature and is no change to what was signed.
+    is_open = signature is not None and checkup.finished_at is None
     return CheckUpPage(
         checkup=checkup,
         steps=tuple(steps),
@@ -122,8 +131,9 @@ def checkup_page(checkup: CheckUp) -> CheckUpPage:
         ),
         photos_missing=sum("photo" in missing.sentence.lower() for missing in outcome.missing),
         sentence=outcome.sentence,
-        findings=tuple(sheet.findings),
-        signature=Signature.objects.filter(checkup=checkup).first(),
+        loose_findings=tuple(finding for finding in sheet.findings if finding.pk not in on_cards),
+        signature=signature,
+        is_signature_stale=is_open and signature is not None and signature.signed_sha256 != content_sha256(checkup),
     )
 
 

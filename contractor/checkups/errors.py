@@ -57,7 +57,7 @@ class NothingAnswered(Refusal):
 
 class ReasonMissing(Refusal):
     def __init__(self) -> None:
-        super().__init__("Say why it could not be done, in a few words.", field="because")
+        super().__init__("Say in a few words why, or what was done.", field="because")
 
 
 class StillMissing(Refusal):
@@ -96,6 +96,14 @@ class UnreadablePhoto(Refusal):
 class PhotoTooLarge(Refusal):
     def __init__(self, what: str) -> None:
         super().__init__(f"This photo is too large: {what}. Take it at a lower resolution.", field="photo")
+
+
+class PhotoAtAnotherCard(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "This very photo stands at another card of this check-up already. Take one of what this card asks for.",
+            field="photo",
+        )
 
 
 class FindingDone(Refusal):

@@ -1,6 +1,7 @@
 """What technicians and the office type in about check-ups. Cards are written by hand; these only read them."""
 
 import json
+import math
 from typing import Any
 
 from django import forms
@@ -71,7 +72,7 @@ class SignatureForm(forms.Form):
         try:
             strokes = json.loads(text)
             return [[[_share(x), _share(y)] for x, y in stroke] for stroke in strokes]
-        except (ValueError, TypeError) as problem:
+        except (ValueError, TypeError, OverflowError, RecursionError) as problem:
             raise forms.ValidationError("The signature could not be read. Please sign once more.") from problem
 
 
@@ -126,4 +127,7 @@ class BecauseForm(forms.Form):
 
 
 def _share(value: float) -> float:
-    return round(min(max(float(value), 0.0), 1.0), 4)
+    share = float(value)
+    if math.isnan(share):
+        raise ValueError("A point is somewhere.")
+    return round(min(max(share, 0.0), 1.0), 4)

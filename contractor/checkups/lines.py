@@ -3,6 +3,8 @@
 Reads only. What a page, an action and a report need to know about a check-up comes from ``Sheet``.
 """
 
+import hashlib
+import json
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -211,3 +213,13 @@ def finding_of(row: FindingRow) -> Finding:
 def published_checklist() -> Checklist | None:
     """The edition that a new check-up is made from."""
     return Checklist.objects.published().first()
+
+
+def content_sha256(checkup: CheckUp) -> str:
+    """The hash of everything that the check-up says: answers, findings and photos. A signature is over this."""
+    content = {
+        "answers": sorted(str(pk) for pk in checkup.answers.standing().values_list("pk", flat=True)),
+        "findings": sorted(str(pk) for pk in checkup.findings.values_list("pk", flat=True)),
+        "photos": sorted(checkup.photos.values_list("original_sha256", flat=True)),
+    }
+    return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()

@@ -66,7 +66,9 @@ def component_conditions(*, system: System, on: date) -> dict[int, tuple[str, st
         findings[row.component_id or 0].append(row)
     conditions: dict[int, tuple[str, str]] = {}
     for component_id in parts:
-        mended = {row.item_id for row in findings[component_id] if row.done_at is not None and row.item_id}
+        # Only what was found at that very check-up: last year's repair says nothing about this year's answer.
+        checkup_id = latest[component_id].pk if component_id in latest else 0
+        mended = {row.item_id for row in findings[component_id] if row.done_at and row.checkup_id == checkup_id}
         verdicts = [_verdict_of(answer) for answer in answers[component_id] if answer.item_id not in mended]
         still_open = [finding_of(row) for row in findings[component_id] if row.done_at is None]
         condition = component_condition(verdicts, still_open)

@@ -75,7 +75,7 @@ def _signature_path(checkup: CheckUp) -> SafeString:
     strokes = signature.strokes if signature else []
     width, height = SIGNATURE_SIZE
     pieces = []
-    for stroke in strokes:
+    for stroke in filter(None, strokes):
         points = [(float(x) * width, float(y) * height) for x, y in stroke]
         pieces.append("M" + " L".join(f"{x:.1f} {y:.1f}" for x, y in points))
     return mark_safe(" ".join(pieces))  # noqa: S308  # numbers only

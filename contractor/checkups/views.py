@@ -282,7 +282,9 @@ def _card(request: HttpRequest, found: CheckUp, key: str, *, error: str = "") ->
     """The card anew with the progress for htmx; the whole page at the card for everybody else."""
     if not getattr(request, "htmx", False):
         if error:
-            return _page(request, found, error=error, error_key=key)
+            page = checkup_page(found)
+            where = {"error": error, "error_key": key} if page.card(key) else {"finish_error": error}
+            return _page(request, found, **where)
         return redirect(reverse("checkups:checkup", args=[found.pk]) + f"#line-{key}")
     page = checkup_page(found)
     card = page.card(key)

@@ -10,6 +10,8 @@ from contractor.accounts.models import User
 from contractor.checkups.actions.checkup import record_answer
 from contractor.checkups.errors import AlreadyFinished, NothingAnswered, NotOfThisHouse, NotYourVisit, ReasonMissing
 from contractor.checkups.models import Answer, ChecklistItem, CheckUp
+from contractor.core import audit
+from contractor.core.models import AuditEntry
 from contractor.core.units import UnreadableMeasurement
 from contractor.systems.models import Component
 from tests.checkups import factories as made
@@ -145,3 +147,67 @@ def test_a_finished_checkup_takes_no_more_answers(checkup: CheckUp, at: datetime
     made.finished(checkup, at)
     with pytest.raises(AlreadyFinished):
         made.answer(checkup, "mould", at, condition="bad")
+
+
+def test_a_device_that_sends_again_after_the_end_gets_the_same_answer(checkup: CheckUp, at: datetime) -> None:
+    row, _ = made.line(checkup, "mould")
+    sent: dict[str, Any] = {
+        "checkup_id": checkup.pk,
+        "item_id": row.pk,
+        "component_id": None,
+        "by_user": checkup.technician,
+        "at": at,
+        "condition": "good",
+        "answer_id": uuid4(),
+    }
+    first = record_answer(**sent)
+    made.finished(checkup, at + timedelta(minutes=5))
+    assert record_answer(**sent) == first
+
+
+def test_a_number_of_another_checkups_answer_gives_nothing_away(
+    checkup: CheckUp, ana: User, theo: User, on: date, at: datetime
+) -> None:
+    kept = made.answer(checkup, "mould", at, condition="good")
+    hers = made.begun(SystemFactory(property=PropertyFactory(street="9 Elsewhere Road")), ana, on, at)
+    row, _ = made.line(hers, "mould")
+    sent: dict[str, Any] = {"item_id": row.pk, "component_id": None, "at": at, "condition": "bad", "answer_id": kept.pk}
+    with pytest.raises(NotOfThisHouse):
+        record_answer(checkup_id=hers.pk, by_user=ana, **sent)
+    with pytest.raises(NotYourVisit):
+        record_answer(checkup_id=checkup.pk, by_user=ana, **sent)
+    kept.refresh_from_db()
+    assert (kept.condition, Answer.objects.count()) == ("good", 1)
+
+
+@pytest.mark.parametrize(
+    ("code", "unit"),
+    [("rest-volts", "degF"), ("rest-volts", "in"), ("temperature", "V"), ("rest-volts", "furlong"), ("mould", "V")],
+)
+def test_a_figure_in_a_unit_of_something_else_is_refused_with_what_to_do(
+    code: str, unit: str, checkup: CheckUp, at: datetime
+) -> None:
+    with pytest.raises(UnreadableMeasurement) as refused:
+        made.answer(checkup, code, at, condition="good" if code == "mould" else "", typed="12.6", unit=unit)
+    assert "Reload the page" in refused.value.sentence
+    assert not Answer.objects.exists()
+
+
+def test_without_a_unit_a_figure_is_in_that_of_the_gauge(checkup: CheckUp, at: datetime) -> None:
+    # NIST SP 811, appendix B: t/degC = (t/degF - 32) / 1.8
+    assert made.answer(checkup, "temperature", at, typed="50").number_si == pytest.approx(10.0)
+    assert made.answer(checkup, "temperature", at, typed="10", unit="degC").number_si == pytest.approx(10.0)
+
+
+def test_without_a_temperature_the_strictest_load_test_is_taken_and_said(checkup: CheckUp, at: datetime) -> None:
+    kept = made.answer(checkup, "load-test", at, typed="9.5", unit="V")
+    # 9.6 V at 70 degF and above, Battery Council International's table (from memory).
+    assert kept.verdict == "bad"
+    assert "No temperature was recorded" in kept.verdict_sentence
+
+
+def test_an_answer_goes_into_the_houses_trail(checkup: CheckUp, at: datetime) -> None:
+    made.answer(checkup, "rest-volts", at, typed="12.6", unit="V")
+    entry = AuditEntry.objects.get(verb="answer recorded")
+    assert (entry.body["after"]["typed"], entry.body["after"]["verdict"]) == ("12.6 V", "good")
+    assert audit.breaks(f"property:{checkup.system.property_id}") == []

@@ -5,13 +5,27 @@ from datetime import date, datetime
 import pytest
 
 from contractor.accounts.models import User
-from contractor.checkups.actions.checkup import close_finding, raise_finding, swap_component
-from contractor.checkups.errors import FindingDone, NothingAnswered, NotOfThisHouse, NotYourVisit, ReasonMissing
-from contractor.checkups.models import CheckUp, Finding
+from contractor.checkups.actions.checkup import (
+    add_photo,
+    close_finding,
+    finish_checkup,
+    raise_finding,
+    swap_component,
+)
+from contractor.checkups.errors import (
+    FindingDone,
+    NothingAnswered,
+    NotOfThisHouse,
+    NotYourVisit,
+    ReasonMissing,
+    StillMissing,
+)
+from contractor.checkups.models import CheckUp, Finding, Photo
 from contractor.checkups.queries import checkup_lines, component_conditions
 from contractor.systems.errors import SerialNumberTaken
 from contractor.systems.models import Component, System
 from tests.checkups import factories as made
+from tests.factories import ComponentFactory, PropertyFactory, SystemFactory
 
 
 def weak_battery(checkup: CheckUp, at: datetime) -> Finding:
@@ -111,3 +125,94 @@ def test_conditions_come_from_the_latest_finished_checkup_and_open_findings(
     for finding in Finding.objects.still_open():
         close_finding(finding_id=finding.pk, note="New battery.", by=theo.actor, at=at)
     assert component_conditions(system=system, on=on)[battery][0] == "good"
+
+
+def test_a_finding_or_photo_goes_only_with_a_part_of_its_items_kind(
+    checkup: CheckUp, parts: dict[str, Component], theo: User, at: datetime
+) -> None:
+    row, _ = made.line(checkup, "rest-volts")
+    elsewhere = ComponentFactory(
+        system=SystemFactory(property=PropertyFactory(street="9 Elsewhere Road")), part_kind="battery"
+    )
+    for component_id in (parts["pit"].pk, elsewhere.pk, None):
+        with pytest.raises(NotOfThisHouse):
+            raise_finding(
+                checkup_id=checkup.pk,
+                severity="bad",
+                what="Weak.",
+                by_user=theo,
+                at=at,
+                item_id=row.pk,
+                component_id=component_id,
+            )
+        with pytest.raises(NotOfThisHouse):
+            add_photo(
+                checkup_id=checkup.pk,
+                content=made.picture(),
+                by_user=theo,
+                at=at,
+                item_id=row.pk,
+                component_id=component_id,
+            )
+    assert (Finding.objects.count(), Photo.objects.count()) == (0, 0)
+
+
+def test_a_photo_of_another_checkups_finding_is_refused(
+    checkup: CheckUp, ana: User, theo: User, on: date, at: datetime
+) -> None:
+    hers = made.begun(SystemFactory(property=PropertyFactory(street="9 Elsewhere Road")), ana, on, at)
+    found = raise_finding(checkup_id=hers.pk, severity="bad", what="Hers.", by_user=ana, at=at)
+    with pytest.raises(NotOfThisHouse):
+        add_photo(checkup_id=checkup.pk, content=made.picture(), by_user=theo, at=at, finding_id=found.pk)
+    mine = raise_finding(checkup_id=checkup.pk, severity="bad", what="Mine.", by_user=theo, at=at)
+    kept = add_photo(checkup_id=checkup.pk, content=made.picture(), by_user=theo, at=at, finding_id=mine.pk)
+    assert kept.finding == mine
+
+
+def test_another_technician_or_house_swaps_nothing(
+    checkup: CheckUp, parts: dict[str, Component], ana: User, theo: User, on: date, at: datetime
+) -> None:
+    elsewhere = ComponentFactory(
+        system=SystemFactory(property=PropertyFactory(street="9 Elsewhere Road")), part_kind="battery"
+    )
+    for component, by_user, refusal in (
+        (parts["battery"], ana, NotYourVisit),
+        (elsewhere, theo, NotOfThisHouse),
+    ):
+        with pytest.raises(refusal):
+            swap_component(
+                checkup_id=checkup.pk,
+                component_id=component.pk,
+                model_id=parts["battery"].model_id,
+                serial_number="B-200",
+                because="Weak",
+                failed=False,
+                by_user=by_user,
+                on=on,
+                at=at,
+            )
+        component.refresh_from_db()
+        assert component.out_on is None
+
+
+def test_after_a_swap_the_new_part_has_to_be_checked_before_the_end(
+    checkup: CheckUp, parts: dict[str, Component], at: datetime
+) -> None:
+    made.answer_all(checkup, at)
+    made.signed(checkup, at)
+    swap(checkup, parts["battery"], at)
+    with pytest.raises(StillMissing) as refused:
+        finish_checkup(checkup_id=checkup.pk, by_user=checkup.technician, at=at)
+    assert set(refused.value.missing) == {
+        "Answer “Look at rest-volts”.",
+        "Answer “Look at load-test”.",
+    }
+
+
+def test_a_bad_reading_of_a_part_that_was_swapped_out_keeps_nothing_from_passing(
+    checkup: CheckUp, parts: dict[str, Component], at: datetime
+) -> None:
+    made.answer(checkup, "rest-volts", at, typed="11.2", unit="V")
+    swap(checkup, parts["battery"], at)
+    assert made.finished(checkup, at).summary.startswith("Passed")
+    assert not Finding.objects.exists()

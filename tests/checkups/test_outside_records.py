@@ -1,8 +1,9 @@
 """Check-ups documented elsewhere: sent in, looked at, accepted or refused with a reason."""
 
+import hashlib
 import io
 from collections.abc import Callable
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 import pytest
@@ -15,6 +16,7 @@ from contractor.checkups.actions.records import decide_outside_record, send_outs
 from contractor.checkups.errors import AlreadyDecided, BeforeInstallation, DayAhead, ReasonMissing, UnreadableDocument
 from contractor.checkups.models import OutsideRecord
 from contractor.checkups.queries import care_record
+from contractor.core import renewal
 from contractor.core.audit import Actor
 from contractor.systems.models import System
 from tests.checkups import factories as made
@@ -67,6 +69,7 @@ def test_a_day_that_cannot_be_is_refused(done_on: date, refusal: type[Exception]
 def test_a_document_is_kept_byte_for_byte(content: bytes, suffix: str, system: System, at: datetime) -> None:
     record = sent(system, at, document=SimpleUploadedFile("evil.html", content))
     assert record.document.name.endswith(suffix)
+    assert record.document_sha256 == hashlib.sha256(content).hexdigest()
     with record.document.open("rb") as file:
         assert file.read() == content
 
@@ -122,3 +125,40 @@ def test_a_system_without_records_says_what_will_be_there(
 ) -> None:
     page = signed_in_as(nora).get(reverse("checkups:outside_records", args=[system.pk])).content.decode()
     assert "No records from outside" in page
+
+
+@pytest.mark.parametrize("done_on", [date(2020, 5, 14), date(2026, 5, 4)], ids=["day of installation", "today"])
+def test_the_first_and_the_last_day_that_can_be_are_taken(done_on: date, system: System, at: datetime) -> None:
+    assert sent(system, at, done_on=done_on).done_on == done_on
+
+
+def test_today_is_the_day_where_the_company_is(system: System) -> None:
+    """At 03:30 UTC it is still the evening before in Pennsylvania (UTC-4 in May; tz database, America/New_York)."""
+    night = datetime(2026, 5, 5, 3, 30, tzinfo=UTC)
+    assert sent(system, night, done_on=date(2026, 5, 4)).done_on == date(2026, 5, 4)
+    with pytest.raises(DayAhead):
+        sent(system, night, done_on=date(2026, 5, 5))
+
+
+def test_a_decision_needs_its_reason_whichever_it_is_and_renews_the_house(
+    system: System, nora: User, at: datetime, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    renewed: list[int] = []
+    monkeypatch.setattr(renewal, "facts_changed", lambda *, property_id: renewed.append(property_id))
+    record = sent(system, at)
+    with pytest.raises(ReasonMissing) as refused:
+        decide_outside_record(record_id=record.pk, accepted=True, because="  ", by_user=nora, at=at)
+    assert "why" in refused.value.sentence
+    assert "could not be done" not in refused.value.sentence
+    assert renewed == []
+    decide_outside_record(record_id=record.pk, accepted=True, because="The invoice names it.", by_user=nora, at=at)
+    assert renewed == [system.property_id]
+
+
+def test_a_document_that_is_a_picture_is_saved_under_its_own_kind(
+    system: System, nora: User, at: datetime, signed_in_as: Callable[[User], Client]
+) -> None:
+    record = sent(system, at, document=io.BytesIO(made.picture()))
+    response = signed_in_as(nora).get(reverse("checkups:record_document", args=[record.pk]))
+    assert response["Content-Disposition"] == 'attachment; filename="record-2026-04-20.jpeg"'
+    assert "no-store" in response["Cache-Control"]

@@ -1,5 +1,6 @@
 """The report as PDF: what was measured, found and swapped stands in it, and nothing else."""
 
+import hashlib
 import io
 from datetime import datetime, timedelta
 
@@ -126,3 +127,48 @@ def test_a_drawn_signature_is_drawn(checkup: CheckUp, at: datetime) -> None:
     strokes = [[[0.1, 0.5], [0.4, 0.2]]]
     sign(checkup_id=checkup.pk, kind="drawn", name="Iris Holloway", strokes=strokes, at=at, by=checkup.technician.actor)
     assert report_context(checkup)["signature_path"] == "M60.0 100.0 L240.0 40.0"
+
+
+def test_a_report_can_be_read_aloud(checkup: CheckUp, at: datetime) -> None:
+    """ISO 32000-1, 14.7 and 14.8: a tagged PDF says so, has a structure tree, a language and a title."""
+    report = make_report(checkup_id=made.finished(checkup, at).pk, at=at)
+    with report.file.open("rb") as file:
+        reader = PdfReader(io.BytesIO(file.read()))
+    root = reader.root_object
+    assert root["/MarkInfo"]["/Marked"]  # type: ignore[index]
+    assert "/StructTreeRoot" in root
+    assert str(root["/Lang"]).startswith("en")
+    assert reader.metadata is not None
+    assert "12 Millrace Lane" in str(reader.metadata.title)
+
+
+def test_a_report_is_made_once_and_is_the_file_whose_hash_is_kept(checkup: CheckUp, at: datetime) -> None:
+    made.finished(checkup, at)
+    first = make_report(checkup_id=checkup.pk, at=at)
+    with first.file.open("rb") as file:
+        content = file.read()
+    assert hashlib.sha256(content).hexdigest() == first.sha256
+    # What happens later is not written into a report that the owner has already got.
+    checkup.system.property.street = "99 Renamed Road"
+    checkup.system.property.save()
+    second = make_report(checkup_id=checkup.pk, at=at + timedelta(days=30))
+    assert (second.pk, second.file.name, second.made_at) == (first.pk, first.file.name, at)
+    with second.file.open("rb") as file:
+        assert file.read() == content
+
+
+def test_a_stroke_without_points_is_left_out_of_the_drawing(checkup: CheckUp, at: datetime) -> None:
+    strokes = [[], [[0.1, 0.5], [0.4, 0.2]]]
+    sign(checkup_id=checkup.pk, kind="drawn", name="Iris", strokes=strokes, at=at, by=checkup.technician.actor)
+    assert report_context(checkup)["signature_path"] == "M60.0 100.0 L240.0 40.0"
+
+
+def test_a_finding_that_is_put_right_after_the_end_stays_in_the_report_as_it_was(
+    checkup: CheckUp, at: datetime
+) -> None:
+    made.finished(checkup, at, instead={"rest-volts": {"typed": "11.2", "unit": "V"}})
+    before, _ = words(checkup, at)
+    close_finding(finding_id=checkup.findings.get().pk, note="New battery.", by=checkup.technician.actor, at=at)
+    after, _ = words(checkup, at)
+    assert before == after
+    assert "New battery." not in after

@@ -1,7 +1,5 @@
 """Writes of one check-up: begin, answer, find, swap, sign, finish."""
 
-import hashlib
-import json
 from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
@@ -23,11 +21,12 @@ from contractor.checkups.errors import (
     NotOfThisHouse,
     NotSigned,
     NotYourVisit,
+    PhotoAtAnotherCard,
     ReasonMissing,
     StillMissing,
     VisitNotOpen,
 )
-from contractor.checkups.lines import Sheet, published_checklist, reading_of
+from contractor.checkups.lines import Sheet, content_sha256, published_checklist, reading_of
 from contractor.checkups.models import Answer, ChecklistItem, CheckUp, Finding, Photo, Signature
 from contractor.checkups.photos import check_photo
 from contractor.checkups.queries import KINDS_WITH_CHECKLIST
@@ -93,12 +92,16 @@ def record_answer(
 ) -> Answer:
     """Records one answer with its verdict; an earlier answer to the same line is superseded, never changed.
 
-    The same ``answer_id`` again gives the same answer. Raises AlreadyFinished, NotYourVisit, NotOfThisHouse,
-    NothingAnswered, ReasonMissing, or UnreadableMeasurement for a figure that can't be read.
+    The same ``answer_id`` again gives the same answer, also after the check-up was finished. Raises AlreadyFinished,
+    NotYourVisit, NotOfThisHouse, NothingAnswered, ReasonMissing, or UnreadableMeasurement for a figure that can't be
+    read or is of another quantity.
     """
+    checkup = _own(checkup_id, by_user)
     if answer_id is not None and (known := Answer.objects.filter(pk=answer_id).first()) is not None:
+        if known.checkup_id != checkup.pk:
+            raise NotOfThisHouse
         return known
-    checkup = _open(checkup_id, by_user)
+    _refuse_finished(checkup)
     item = _item(checkup, item_id)
     component = _component(checkup, component_id)
     if condition == "not_possible" and not because.strip():
@@ -141,18 +144,25 @@ def add_photo(
 ) -> Photo:
     """Keeps a photo: the original as evidence, and a clean picture to show. The same photo again gives the same row.
 
-    Raises AlreadyFinished, NotYourVisit, NotOfThisHouse, UnreadablePhoto or PhotoTooLarge.
+    Raises AlreadyFinished, NotYourVisit, NotOfThisHouse, UnreadablePhoto, PhotoTooLarge, or PhotoAtAnotherCard when
+    the same picture is sent for something else.
     """
     checkup = _open(checkup_id, by_user)
     checked = check_photo(content)
     known = checkup.photos.filter(original_sha256=checked.original_sha256).first()
     if known is not None:
+        if (known.item_id, known.component_id) != (item_id, component_id):
+            raise PhotoAtAnotherCard
         return known
     finding = checkup.findings.filter(pk=finding_id).first() if finding_id else None
+    if finding_id and finding is None:
+        raise NotOfThisHouse
+    item, component = _item(checkup, item_id) if item_id else None, _component(checkup, component_id)
+    _refuse_other_kind(item, component)
     photo = Photo(
         checkup=checkup,
-        item=_item(checkup, item_id) if item_id else None,
-        component=_component(checkup, component_id),
+        item=item,
+        component=component,
         finding=finding,
         original_sha256=checked.original_sha256,
         width=checked.width,
@@ -185,10 +195,13 @@ def raise_finding(
     checkup = _open(checkup_id, by_user)
     if not what.strip():
         raise NothingAnswered("Say in a few words what you found.")
+    item = _item(checkup, item_id) if item_id else None
+    component = _component(checkup, component_id, also_taken_out=True)
+    _refuse_other_kind(item, component)
     finding = Finding.objects.create(
         checkup=checkup,
-        item=_item(checkup, item_id) if item_id else None,
-        component=_component(checkup, component_id, also_taken_out=True),
+        item=item,
+        component=component,
         severity=Finding.Severity(severity),
         what=what.strip(),
         what_to_do=what_to_do.strip(),
@@ -325,24 +338,29 @@ def finish_checkup(*, checkup_id: int, by_user: User, at: datetime) -> CheckUp:
     return checkup
 
 
-def content_sha256(checkup: CheckUp) -> str:
-    """The hash of everything that the check-up says: answers, findings and photos."""
-    content = {
-        "answers": sorted(str(pk) for pk in checkup.answers.standing().values_list("pk", flat=True)),
-        "findings": sorted(str(pk) for pk in checkup.findings.values_list("pk", flat=True)),
-        "photos": sorted(checkup.photos.values_list("original_sha256", flat=True)),
-    }
-    return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()
-
-
 def _open(checkup_id: int, by_user: User) -> CheckUp:
+    checkup = _own(checkup_id, by_user)
+    _refuse_finished(checkup)
+    return checkup
+
+
+def _own(checkup_id: int, by_user: User) -> CheckUp:
     """The check-up, locked, so that finishing and answering don't pass each other."""
     checkup = CheckUp.objects.select_for_update(of=("self",)).select_related("system", "checklist").get(pk=checkup_id)
     if checkup.technician_id != by_user.pk:
         raise NotYourVisit
+    return checkup
+
+
+def _refuse_finished(checkup: CheckUp) -> None:
     if checkup.finished_at is not None:
         raise AlreadyFinished
-    return checkup
+
+
+def _refuse_other_kind(item: ChecklistItem | None, component: Component | None) -> None:
+    """An item about batteries goes with a battery, one about the house with no part."""
+    if item is not None and item.part_kind != (component.part_kind if component else ""):
+        raise NotOfThisHouse
 
 
 def _item(checkup: CheckUp, item_id: int) -> ChecklistItem:
@@ -365,8 +383,13 @@ def _component(checkup: CheckUp, component_id: int | None, *, also_taken_out: bo
 
 
 def _asked_unit(item: ChecklistItem, unit: str) -> str:
-    """The unit that the page named, if it is one of the item's: 500 in is never taken for volts."""
-    return unit if unit and unit in {item.unit_us, item.unit_metric} else item.unit_us or "count"
+    """The unit that the page named, which must be one of the item's: inches are never taken for volts."""
+    known = {item.unit_us, item.unit_metric} - {""}
+    if (unit and unit not in known) or not known:
+        raise units.UnreadableMeasurement(
+            "This figure came in a unit that does not belong here. Reload the page and type it once more."
+        )
+    return unit or item.unit_us
 
 
 def _judge(checkup: CheckUp, answer: Answer) -> None:
