@@ -9,7 +9,7 @@ class LifeEstimate(models.Model):
     """By when a battery or pump should be replaced, as last computed; ``inputs_sha256`` proves it is not stale.
 
     ``inputs`` is a list of ``{"name", "value", "unit", "origin"}`` with origin "measured", "declared by the
-    maker" or "assumed"; ``cautions`` a list of sentences.
+    maker", "on record" or "assumed"; ``cautions`` a list of sentences.
     """
 
     component = models.OneToOneField(Component, on_delete=models.PROTECT, related_name="estimate")

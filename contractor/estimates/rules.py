@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 DAYS_A_YEAR = 365.2425
-MEASURED, DECLARED, ASSUMED = "measured", "declared by the maker", "assumed"
+MEASURED, DECLARED, ASSUMED, ON_RECORD = "measured", "declared by the maker", "assumed", "on record"
 
 # Expected service life when the maker declares none, and how far real lives lie around it (as factors).
 # Pumps: 10 years is the median service life of "pumps, sump and well" in the ASHRAE Handbook's table (HVAC
@@ -50,7 +50,7 @@ class PartInUse:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Input:
-    """One thing an estimate was made from, and where it came from: measured, declared by the maker, or assumed."""
+    """One thing an estimate was made from; ``origin`` says where it came from (measured, on record, ...)."""
 
     name: str
     value: str
@@ -138,7 +138,7 @@ def _by_age(part: PartInUse) -> Estimate:
             f"so replace it by {_words(replace_by)}."
         ),
         inputs=(
-            Input(name="In since", value=part.installed_on.isoformat(), unit="", origin=MEASURED),
+            Input(name="In since", value=_words(part.installed_on), unit="", origin=ON_RECORD),
             Input(name="Expected life", value=_number(years), unit="years", origin=origin),
             Input(name="Shortest usual life", value=_number(low), unit="of the expected", origin=ASSUMED),
             Input(name="Longest usual life", value=_number(high), unit="of the expected", origin=ASSUMED),

@@ -7,8 +7,9 @@ from django.views.decorators.http import require_POST, require_safe
 
 from contractor.accounts.access import DESK, signed_in, staff_only
 from contractor.core import clock
-from contractor.notices import actions
+from contractor.notices import actions, queries
 from contractor.notices.models import Notice
+from contractor.notices.printing import render_pdf
 
 
 @require_safe
@@ -30,7 +31,21 @@ def log(request: HttpRequest) -> HttpResponse:
 def notice(request: HttpRequest, notice_id: int) -> HttpResponse:
     """One message as it was written; a letter can be printed from here."""
     found = get_object_or_404(Notice.objects.select_related("person", "property"), pk=notice_id)
-    return render(request, "notices/notice.html", {"notice": found})
+    return render(request, "notices/notice.html", {"notice": found, "letter": queries.letter_of(found)})
+
+
+@require_safe
+@staff_only(*DESK)
+def letter(request: HttpRequest, notice_id: int) -> HttpResponse:
+    """A letter to print; only what is sent by post has one."""
+    letters = Notice.objects.filter(channel=Notice.Channel.LETTER).select_related("person", "property")
+    found = get_object_or_404(letters, pk=notice_id)
+    pdf = render_pdf("notices/letter.html", {"notice": found, "letter": queries.letter_of(found)})
+    return HttpResponse(
+        pdf,
+        content_type="application/pdf",
+        headers={"Content-Disposition": f'inline; filename="letter-{found.pk}.pdf"'},
+    )
 
 
 @require_POST

@@ -60,6 +60,7 @@ def round_day(request: HttpRequest, technician_id: int, day: date) -> HttpRespon
 @staff_only(*DESK)
 def put_in_order(request: HttpRequest, technician_id: int, day: date) -> HttpResponse:
     """Moves one stop up or down in the order in which the page showed them (the ``stop`` values)."""
+    get_object_or_404(queries.people_with_rounds(), pk=technician_id)
     shown = [int(value) for value in request.POST.getlist("stop") if value.isdecimal()]
     wanted = rules.moved_by_one(shown, moved=request.POST.get("moved", ""), up=request.POST.get("direction") == "up")
     actions.put_in_order(

@@ -55,7 +55,7 @@ def test_batteries_and_pumps_get_an_estimate_and_nothing_else_does(
     assert {row.component for row in LifeEstimate.objects.all()} == {battery, pump, standby}
     row = stored(battery)
     assert (row.replace_by, row.governing, row.made_on) == (date(2028, 5, 14), "age", on)
-    assert row.inputs[0] == {"name": "In since", "value": "2023-05-14", "unit": "", "origin": "measured"}
+    assert row.inputs[0] == {"name": "In since", "value": "May 14, 2023", "unit": "", "origin": "on record"}
     assert [row.component for row in queries.estimates_of(system=system)] == [battery, pump, standby]
 
 
@@ -136,6 +136,15 @@ def test_an_open_finding_counts_from_the_day_it_was_written_down(
         finding.save()
     refresh_estimates(system_id=system.pk, on=on, at=at)
     assert {stored(part).governing for part in (battery, pump)} == {"age"}
+
+
+def test_a_part_found_weak_twice_counts_from_the_first_time(
+    battery: Component, system: System, theo: User, on: date, at: datetime
+) -> None:
+    for day in (date(2025, 5, 10), date(2026, 4, 20)):
+        written_down(checkup_on(system, day, theo), battery, "watch", "Terminals corroded")
+    refresh_estimates(system_id=system.pk, on=on, at=at)
+    assert stored(battery).replace_by == date(2026, 5, 10)
 
 
 def test_a_bad_finding_is_dated_by_itself_and_not_by_an_older_weak_one(

@@ -1,5 +1,6 @@
 """The log of notices and one notice, as the desk sees them."""
 
+import io
 from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
@@ -8,14 +9,17 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from pypdf import PdfReader
 
 from contractor.accounts.models import User
 from contractor.core import clock
+from contractor.core.audit import Actor
+from contractor.notices.actions import queue_notice
 from contractor.notices.models import Notice
 from contractor.properties.models import Ownership, Person, Property
 from tests.notices.factories import MORNING, NoticeFactory
 
-NAMES = ("log", "notice", "try_again", "posted")
+NAMES = ("log", "notice", "letter", "try_again", "posted")
 ONLY_POSTED = {"try_again", "posted"}
 
 
@@ -43,6 +47,8 @@ def address_of(name: str, notice: Notice) -> str:
 def test_office_and_manager_come_in_a_technician_does_not_and_a_stranger_signs_in_first(
     failed: Notice, nora: User, ruth: User, theo: User, signed_in_as: Callable[[User], Client], name: str
 ) -> None:
+    if name == "letter":
+        Notice.objects.update(channel="letter")
     address, method = address_of(name, failed), "post" if name in ONLY_POSTED else "get"
     wrong = "get" if name in ONLY_POSTED else "post"
     stranger = getattr(Client(), method)(address)
@@ -153,6 +159,30 @@ def test_a_letter_shows_where_it_goes_and_is_posted(
     assert "It is in the post" not in answer.content.decode()
     failed.refresh_from_db()
     assert (failed.state, failed.sent_at) == ("sent", MORNING)
+
+
+def test_a_letter_is_printed_with_its_address_and_without_the_marks_of_an_e_mail(
+    house: Property, iris: Person, office: Actor, at: datetime, desk: Client
+) -> None:
+    iris.email = ""
+    notice = queue_notice(
+        occasion="letter", template="owner_link", person=iris, property=house, context={}, by=office, at=at
+    )
+    answer = desk.get(reverse("notices:letter", args=[notice.pk]))
+    assert answer["Content-Type"] == "application/pdf"
+    reader = PdfReader(io.BytesIO(answer.content))
+    text = reader.pages[0].extract_text()
+    lines = [line.strip() for line in text.splitlines()]
+    first = lines.index("Iris Holloway")
+    assert lines[first : first + 4] == ["Iris Holloway", "12 Millrace Lane", "Larkmere, PA 17099", "May 4, 2026"]
+    assert "Dear Iris Holloway," in text
+    assert "--" not in lines
+    assert text.count("14 Foundry Row") == 1
+    assert len(reader.pages) == 1
+
+
+def test_an_e_mail_is_not_printed_as_a_letter(failed: Notice, desk: Client) -> None:
+    assert desk.get(reverse("notices:letter", args=[failed.pk])).status_code == 404
 
 
 def test_what_is_not_there_is_not_found(desk: Client) -> None:
