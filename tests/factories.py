@@ -52,7 +52,7 @@ class PropertyFactory(DjangoModelFactory):
     class Meta:
         model = Property
 
-    street = factory.Sequence(lambda n: f"{n + 1} Millrace Lane")
+    street = factory.Sequence(lambda n: f"{n + 101} Millrace Lane")  # the cast lives at 12 and 14
     city = "Larkmere"
     state = "PA"
     postcode = "17099"

@@ -8,7 +8,7 @@ from django import forms
 from django.contrib.auth import password_validation
 from django.contrib.auth.forms import AuthenticationForm
 
-from contractor.accounts.models import Company, Role
+from contractor.accounts.models import Company, Role, User
 
 
 class SignInForm(AuthenticationForm):
@@ -66,7 +66,8 @@ class AddStaffForm(forms.Form):
 
     def clean_password(self) -> str:
         password: str = self.cleaned_data["password"]
-        password_validation.validate_password(password)
+        whose = User(email=self.cleaned_data.get("email", ""), name=self.cleaned_data.get("name", ""))
+        password_validation.validate_password(password, whose)
         return password
 
 

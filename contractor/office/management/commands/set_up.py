@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
 from contractor.accounts.actions import add_staff, describe_company
-from contractor.accounts.models import Company, Role
+from contractor.accounts.models import Company, Role, User
 from contractor.core import clock
 from contractor.core.audit import SYSTEM
 from contractor.office import first_setup
@@ -35,7 +35,8 @@ class Command(BaseCommand):
             raise CommandError("This installation is set up already. Change it on the set-up page.")
         password = getpass("Password for the first manager (twelve characters or more): ")
         try:
-            password_validation.validate_password(password)
+            whose = User(email=options["manager_email"], name=options["manager_name"])
+            password_validation.validate_password(password, whose)
         except ValidationError as problem:
             raise CommandError(" ".join(problem.messages)) from problem
         at = clock.now()

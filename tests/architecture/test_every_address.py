@@ -1,0 +1,404 @@
+"""Every address of the site with who may open it: walked with every role and verb, so that none is forgotten.
+
+The table is written by hand. An address that it does not list fails here, and so does a view whose guard says
+something else than the table.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+from uuid import UUID
+
+import pytest
+from django.db import connection
+from django.test import Client
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+
+from contractor.accounts.access import DESK, EVERYBODY
+from contractor.accounts.models import Role, User
+from contractor.checkups.models import ChecklistItem, Finding
+from contractor.core import clock
+from contractor.core.audit import SYSTEM
+from contractor.core.models import AuditEntry
+from contractor.properties.actions import make_owner_link
+from contractor.properties.models import Ownership
+from contractor.systems.models import System
+from tests.factories import SystemFactory
+from tests.office.factories import (
+    appointment,
+    finding,
+    finished_checkup,
+    issued_warranty,
+    live_through,
+    outside_record,
+    wanted_visit,
+)
+
+PUBLIC, OWNER = "public", "owner"
+TECHNICIAN, MANAGER = (Role.TECHNICIAN,), (Role.MANAGER,)
+GET, POST, BOTH = ("GET",), ("POST",), ("GET", "POST")
+
+# Name -> who may open it, and with which methods. "owner" is the owner of a house, let in by a secret link.
+TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
+    "accounts:front_door": (PUBLIC, GET),
+    "accounts:sign_in": (PUBLIC, BOTH),
+    "accounts:sign_out": (PUBLIC, POST),
+    "accounts:staff": (MANAGER, GET),
+    "accounts:add_staff": (MANAGER, BOTH),
+    "accounts:change_staff": (MANAGER, BOTH),
+    "accounts:company": (MANAGER, BOTH),
+    "checkups:my_round": (TECHNICIAN, GET),
+    "checkups:round_day": (EVERYBODY, GET),
+    "checkups:begin": (TECHNICIAN, POST),
+    "checkups:could_not": (TECHNICIAN, BOTH),
+    "checkups:checkup": (EVERYBODY, GET),
+    "checkups:answer": (TECHNICIAN, POST),
+    "checkups:photo_add": (TECHNICIAN, POST),
+    "checkups:finding_add": (TECHNICIAN, POST),
+    "checkups:finding_close": (EVERYBODY, POST),
+    "checkups:swap": (TECHNICIAN, BOTH),
+    "checkups:sign": (TECHNICIAN, POST),
+    "checkups:finish": (TECHNICIAN, POST),
+    "checkups:report": (EVERYBODY, GET),
+    "checkups:photo": (EVERYBODY, GET),
+    "checkups:outside_records": (DESK, GET),
+    "checkups:decide_record": (DESK, POST),
+    "checkups:record_document": (DESK, GET),
+    "checkups:checklists": (MANAGER, GET),
+    "checkups:checklist": (MANAGER, GET),
+    "checkups:checklist_copy": (MANAGER, POST),
+    "checkups:checklist_publish": (MANAGER, POST),
+    "checkups:item": (MANAGER, BOTH),
+    "estimates:to_replace": (DESK, GET),
+    "estimates:why": (DESK, GET),
+    "notices:log": (DESK, GET),
+    "notices:notice": (DESK, GET),
+    "notices:letter": (DESK, GET),
+    "notices:try_again": (DESK, POST),
+    "notices:posted": (DESK, POST),
+    "office:today": (DESK, GET),
+    "office:search": (DESK, GET),
+    "office:due": (DESK, GET),
+    "office:houses": (DESK, GET),
+    "office:house": (DESK, GET),
+    "office:audit": (DESK, GET),
+    "office:send_link": (DESK, POST),
+    "office:setup": (MANAGER, GET),
+    "portal:house": (OWNER, GET),
+    "portal:ask_link": (PUBLIC, BOTH),
+    "portal:leave": (PUBLIC, POST),
+    "portal:link": (PUBLIC, BOTH),
+    "portal:report": (OWNER, GET),
+    "portal:warranty_document": (OWNER, GET),
+    "portal:certificate": (OWNER, GET),
+    "portal:outside_record": (OWNER, BOTH),
+    "portal:check": (PUBLIC, BOTH),
+    "portal:check_token": (PUBLIC, GET),
+    "properties:register": (DESK, BOTH),
+    "properties:change": (DESK, BOTH),
+    "properties:owner": (DESK, BOTH),
+    "properties:change_person": (DESK, BOTH),
+    "properties:revoke_links": (DESK, POST),
+    "systems:install": (DESK, BOTH),
+    "systems:component_add": (DESK, BOTH),
+    "systems:wall_add": (DESK, BOTH),
+    "systems:component": (DESK, GET),
+    "systems:replace": (DESK, BOTH),
+    "systems:retire": (DESK, BOTH),
+    "systems:correct": (DESK, BOTH),
+    "systems:catalogue": (DESK, GET),
+    "systems:catalogue_add": (DESK, BOTH),
+    "visits:rounds": (DESK, GET),
+    "visits:round_day": (DESK, GET),
+    "visits:put_in_order": (DESK, POST),
+    "visits:give": (DESK, BOTH),
+    "visits:withdraw": (DESK, BOTH),
+    "visits:move": (DESK, BOTH),
+    "visits:confirm": (DESK, POST),
+    "visits:cancel": (DESK, BOTH),
+    "visits:could_not": (DESK, BOTH),
+    "visits:ask": (DESK, BOTH),
+    "warranties:terms": (MANAGER, GET),
+    "warranties:draft_terms": (MANAGER, BOTH),
+    "warranties:terms_edition": (MANAGER, BOTH),
+    "warranties:change_terms": (MANAGER, BOTH),
+    "warranties:issue": (DESK, BOTH),
+    "warranties:warranty": (DESK, GET),
+    "warranties:document": (DESK, GET),
+    "warranties:void": (MANAGER, BOTH),
+    "warranties:waive": (MANAGER, BOTH),
+    "warranties:issue_certificate": (DESK, POST),
+    "warranties:certificate": (DESK, GET),
+    "warranties:claims": (DESK, GET),
+    "warranties:report_claim": (DESK, BOTH),
+    "warranties:claim": (DESK, BOTH),
+    "warranties:withdraw_claim": (DESK, POST),
+    "warranties:transfers": (DESK, GET),
+    "warranties:ask_transfer": (DESK, BOTH),
+    "warranties:transfer": (DESK, GET),
+    "warranties:transfer_fee": (DESK, POST),
+    "warranties:transfer_accepted": (DESK, POST),
+    "warranties:transfer_let_go": (MANAGER, POST),
+    "warranties:issue_transfer": (DESK, POST),
+    "warranties:withdraw_transfer": (DESK, BOTH),
+    "warranties:revoke_transfer": (MANAGER, BOTH),
+}
+
+# What public pages answer to somebody nobody knows: a page, or the way on.
+PUBLIC_ANSWERS = {"accounts:front_door": 302, "accounts:sign_out": 302, "portal:leave": 302}
+# A link that nobody was sent is no secret: the page of the button is the same for all, the press says "closed".
+CLOSED_LINK = 410
+# Papers are made when they are first opened and kept from then on; their own tests open them.
+PAPERS = {
+    "checkups:report",
+    "checkups:photo",
+    "checkups:record_document",
+    "notices:letter",
+    "warranties:document",
+    "warranties:certificate",
+    "portal:report",
+    "portal:warranty_document",
+    "portal:certificate",
+}
+EXISTING_ANSWERS = {"accounts:front_door": 302}  # leads on instead of showing a page
+WRITES = ("INSERT", "UPDATE", "DELETE", "REPLACE")
+NAMES = sorted(TABLE)
+
+
+@dataclass(frozen=True)
+class Address:
+    """One URL pattern: its name, its view, and the kinds of what stands in it."""
+
+    name: str
+    view: Callable[..., Any]
+    arguments: dict[str, str]
+
+    def with_values(self, value: Callable[[str, str], object]) -> str:
+        return reverse(self.name, kwargs={name: value(name, kind) for name, kind in self.arguments.items()})
+
+
+def walk(resolver: URLResolver, *, space: str = "", seen: dict[str, str] | None = None) -> Iterator[Address]:
+    for pattern in resolver.url_patterns:
+        kinds = {**(seen or {}), **{n: type(c).__name__ for n, c in pattern.pattern.converters.items()}}
+        if isinstance(pattern, URLResolver):
+            inside = f"{space}{pattern.namespace}:" if pattern.namespace else space
+            yield from walk(pattern, space=inside, seen=kinds)
+        elif isinstance(pattern, URLPattern):
+            yield Address(f"{space}{pattern.name}", pattern.callback, kinds)
+
+
+ADDRESSES = {address.name: address for address in walk(get_resolver())}
+
+
+def missing(name: str, kind: str) -> object:
+    """Something well formed that is not there."""
+    return {
+        "IntConverter": 987_654_321,
+        "DayConverter": date(2026, 5, 4),
+        "UUIDConverter": UUID(int=7),
+        "LineConverter": "987654-0",
+        "StringConverter": "n" * 43,
+    }[kind]
+
+
+def test_every_address_stands_in_the_table_and_nothing_else_does() -> None:
+    unlisted = sorted(set(ADDRESSES) - set(TABLE))
+    gone = sorted(set(TABLE) - set(ADDRESSES))
+    assert not unlisted, f"Say in TABLE who may open: {', '.join(unlisted)}"
+    assert not gone, f"No address has these names any more: {', '.join(gone)}"
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_guard_of_each_view_says_the_same_as_the_table(name: str) -> None:
+    who, _ = TABLE[name]
+    view = ADDRESSES[name].view
+    assert getattr(view, "owner_only", False) == (who == OWNER)
+    roles = getattr(view, "allowed_roles", None)
+    assert (set(roles) if roles else None) == (None if who in (PUBLIC, OWNER) else set(who))
+
+
+@pytest.fixture
+def staff(nora: User, theo: User, ruth: User) -> dict[Role, User]:
+    return {Role.OFFICE: nora, Role.TECHNICIAN: theo, Role.MANAGER: ruth}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_stranger_is_shown_the_way_in_and_nothing_else(name: str, staff: dict[Role, User]) -> None:
+    who, methods = TABLE[name]
+    address = ADDRESSES[name].with_values(missing)
+    before = AuditEntry.objects.count()
+    for method in ("GET", "POST"):
+        answer = Client().generic(method, address)
+        if method not in methods:
+            assert answer.status_code == 405
+        elif who == PUBLIC:
+            closed = name == "portal:link" and method == "POST"
+            assert answer.status_code == (CLOSED_LINK if closed else PUBLIC_ANSWERS.get(name, 200))
+        elif who == OWNER:
+            assert (answer.status_code, answer["Location"]) == (302, reverse("portal:ask_link"))
+        else:
+            assert answer.status_code == 302
+            assert answer["Location"].startswith(reverse("accounts:sign_in") + "?next=")
+    assert AuditEntry.objects.count() == before
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_each_role_gets_what_the_table_says_and_a_missing_object_is_not_found(
+    name: str, staff: dict[Role, User], signed_in_as: Callable[[User], Client]
+) -> None:
+    who, methods = TABLE[name]
+    address = ADDRESSES[name]
+    before = AuditEntry.objects.count()
+    for role, user in staff.items():
+        browser = signed_in_as(user)
+        for method in ("GET", "POST") if who != PUBLIC else ():
+            answer = browser.generic(method, address.with_values(missing))
+            if method not in methods:
+                assert answer.status_code == 405
+            elif who == OWNER:
+                assert (answer.status_code, answer["Location"]) == (302, reverse("portal:ask_link"))
+            else:
+                expected = 403 if role not in who else 404 if address.arguments else 200
+                assert answer.status_code == expected, f"{method} {name} as {role}"
+    assert AuditEntry.objects.count() == before, "An empty request wrote something."
+
+
+def test_no_address_takes_another_method(staff: dict[Role, User], signed_in_as: Callable[[User], Client]) -> None:
+    browser = signed_in_as(staff[Role.MANAGER])
+    for name in NAMES:
+        for method in ("PUT", "PATCH", "DELETE"):
+            answer = browser.generic(method, ADDRESSES[name].with_values(missing))
+            assert answer.status_code == 405, f"{method} {name}"
+
+
+def test_a_forged_request_is_refused_before_anything_is_looked_at(staff: dict[Role, User]) -> None:
+    browser = Client(enforce_csrf_checks=True)
+    browser.force_login(staff[Role.MANAGER])
+    for name in NAMES:
+        if "POST" in TABLE[name][1]:
+            assert browser.post(ADDRESSES[name].with_values(missing)).status_code == 403, name
+
+
+@dataclass
+class Lived:
+    """A house with a year of history, and the keys under which addresses find it."""
+
+    keys: dict[str, object]
+    another_technician: int
+    checkup_of_another: int
+    stop_of_another: int
+    finding_of_another: UUID
+
+    def value(self, name: str, kind: str) -> object:
+        return self.keys[name] if name in self.keys else missing(name, kind)
+
+
+@pytest.fixture
+def lived(system: System, ownership: Ownership, staff: dict[Role, User]) -> Lived:
+    theo, on = staff[Role.TECHNICIAN], date(2026, 5, 4)
+    warranty = issued_warranty(system, ownership)
+    live_through(system, warranty, theo, years=1)
+    paper = warranty.certificates.get()
+    checkup = system.checkups.get()
+    item = ChecklistItem.objects.create(
+        checklist=checkup.checklist, code="look", step="pit", position=1, kind="check", prompt="Look into the pit"
+    )
+    wanted = wanted_visit(system, target_on=on, kind="repair", occasion="to be given")
+    stop = appointment(wanted_visit(system, target_on=on, occasion="given"), theo, on)
+    record = outside_record(system, done_on=on)
+    battery = system.components.latest("pk")
+    another = User.objects.create(email="ana@example.com", name="Ana Delgado", role=Role.TECHNICIAN)
+    other_system = SystemFactory()
+    other_stop = appointment(wanted_visit(other_system, target_on=on), another, on)
+    other = finished_checkup(wanted_visit(other_system, target_on=on, occasion="another"), another, on)
+    keys: dict[str, object] = {
+        "property_id": system.property_id,
+        "person_id": ownership.person_id,
+        "system_id": system.pk,
+        "component_id": battery.pk,
+        "checkup_id": checkup.pk,
+        "checklist_id": checkup.checklist_id,
+        "item_id": item.pk,
+        "finding_id": Finding.objects.get(checkup=checkup).pk,
+        "record_id": record.pk,
+        "appointment_id": stop.pk,
+        "request_id": wanted.pk,
+        "technician_id": theo.pk,
+        "user_id": theo.pk,
+        "warranty_id": warranty.pk,
+        "terms_id": warranty.terms_id,
+        "claim_id": warranty.claims.get().pk,
+        "transfer_id": warranty.transfers.get().pk,
+        "certificate_id": paper.pk,
+        "notice_id": system.property.notices.latest("pk").pk,
+        "token": paper.token,
+    }
+    return Lived(keys, another.pk, other.pk, other_stop.pk, finding(other).pk)
+
+
+class WriteSeen(AssertionError):
+    pass
+
+
+def no_writes(execute: Callable[..., Any], sql: str, params: Any, many: bool, context: Any) -> Any:
+    if sql.lstrip().upper().startswith(WRITES) and "django_session" not in sql:
+        raise WriteSeen(sql)
+    return execute(sql, params, many, context)
+
+
+def test_looking_changes_nothing(
+    lived: Lived, staff: dict[Role, User], ownership: Ownership, signed_in_as: Callable[[User], Client]
+) -> None:
+    browsers = {OWNER: opened_by_owner(ownership), PUBLIC: Client()}
+    for name in NAMES:
+        who, methods = TABLE[name]
+        if "GET" not in methods or name in PAPERS:
+            continue
+        browser = browsers[who] if isinstance(who, str) else signed_in_as(staff[next(iter(who))])
+        with connection.execute_wrapper(no_writes):
+            answer = browser.get(ADDRESSES[name].with_values(lived.value))
+        assert answer.status_code == EXISTING_ANSWERS.get(name, 200), name
+
+
+def test_what_belongs_to_another_technician_answers_like_something_missing(
+    lived: Lived, staff: dict[Role, User], signed_in_as: Callable[[User], Client]
+) -> None:
+    browser = signed_in_as(staff[Role.TECHNICIAN])
+    foreign = {
+        **lived.keys,
+        "checkup_id": lived.checkup_of_another,
+        "appointment_id": lived.stop_of_another,
+        "technician_id": lived.another_technician,
+        "finding_id": lived.finding_of_another,
+        "photo_id": UUID(int=7),
+    }
+    for name in NAMES:
+        who, methods = TABLE[name]
+        if Role.TECHNICIAN not in who or not ADDRESSES[name].arguments:
+            continue
+        address = ADDRESSES[name].with_values(lambda name, kind: foreign.get(name) or missing(name, kind))
+        for method in methods:
+            assert browser.generic(method, address).status_code == 404, f"{method} {name}"
+
+
+def test_what_belongs_to_another_house_answers_an_owner_like_something_missing(
+    lived: Lived, neighbour: Ownership
+) -> None:
+    browser = opened_by_owner(neighbour)
+    for name in NAMES:
+        who, methods = TABLE[name]
+        if who != OWNER or not ADDRESSES[name].arguments:
+            continue
+        for method in methods:
+            answer = browser.generic(method, ADDRESSES[name].with_values(lived.value))
+            assert answer.status_code == 404, f"{method} {name}"
+
+
+def opened_by_owner(ownership: Ownership) -> Client:
+    """A browser in which the owner has pressed the button of a secret link."""
+    browser = Client()
+    token = make_owner_link(ownership_id=ownership.pk, by=SYSTEM, at=clock.now())
+    answer = browser.post(reverse("portal:link", args=[token]))
+    assert answer.status_code == 302
+    return browser
