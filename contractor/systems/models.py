@@ -124,3 +124,60 @@ class TreatedWall(models.Model):
 
     def __str__(self) -> str:
         return f"{self.letter} {self.name}"
+
+
+class AsBuilt(models.Model):
+    """What was measured of a system as it was built: the discharge line's run and the levels in the pit.
+
+    All lengths in metres; None means that nobody has measured it, and computations then assume and say so.
+    ``static_lift_m`` is the height from the water level at which the pump stops to the line's highest point;
+    levels (``..._on_m``, ``..._off_m``) are heights above the pit's floor. ``bore_m``, ``pit_diameter_m`` and
+    ``pit_depth_m`` stand in where the part's catalogue model isn't known. ``cover_m`` is the least depth of
+    ground over the buried run, ``sags`` the low points that hold water.
+    """
+
+    LENGTHS = (
+        "static_lift_m",
+        "length_m",
+        "bore_m",
+        "cover_m",
+        "exposed_length_m",
+        "outlet_above_ground_m",
+        "pump_on_m",
+        "pump_off_m",
+        "standby_on_m",
+        "pit_diameter_m",
+        "pit_depth_m",
+    )
+
+    system = models.OneToOneField(System, on_delete=models.PROTECT, related_name="as_built")
+    static_lift_m = models.FloatField(null=True, blank=True)
+    length_m = models.FloatField(null=True, blank=True)
+    bore_m = models.FloatField(null=True, blank=True)
+    elbows_90 = models.PositiveSmallIntegerField(null=True, blank=True)
+    elbows_45 = models.PositiveSmallIntegerField(null=True, blank=True)
+    cover_m = models.FloatField(null=True, blank=True)
+    exposed_length_m = models.FloatField(null=True, blank=True)
+    is_insulated = models.BooleanField(null=True, blank=True)
+    falls_to_outlet = models.BooleanField(null=True, blank=True)
+    sags = models.PositiveSmallIntegerField(null=True, blank=True)
+    outlet_above_ground_m = models.FloatField(null=True, blank=True)
+    pump_on_m = models.FloatField(null=True, blank=True)
+    pump_off_m = models.FloatField(null=True, blank=True)
+    standby_on_m = models.FloatField(null=True, blank=True)
+    pit_diameter_m = models.FloatField(null=True, blank=True)
+    pit_depth_m = models.FloatField(null=True, blank=True)
+    measured_on = models.DateField()
+    measured_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+
+    class Meta:
+        verbose_name_plural = "as built"
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(pump_on_m__isnull=True) | Q(pump_off_m__isnull=True) | Q(pump_on_m__gt=F("pump_off_m")),
+                name="as_built_pump_starts_above_its_stop",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"as built of system {self.system_id}"
