@@ -76,6 +76,15 @@ class NotSigned(Refusal):
         )
 
 
+class ChangedSinceSigned(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "Something was changed after the owner signed. Go through it with them, let them sign once more, "
+            "then finish.",
+            field="signature",
+        )
+
+
 class NameMissing(Refusal):
     def __init__(self) -> None:
         super().__init__("Type the name of the person who signs.", field="name")

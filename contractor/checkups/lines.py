@@ -216,10 +216,15 @@ def published_checklist() -> Checklist | None:
 
 
 def content_sha256(checkup: CheckUp) -> str:
-    """The hash of everything that the check-up says: answers, findings and photos. A signature is over this."""
+    """The hash of everything that the check-up says: answers, findings, photos, the parts that are in place.
+
+    A signature is over this.
+    """
+    parts = Component.objects.in_place(checkup.done_on).filter(system_id=checkup.system_id)
     content = {
         "answers": sorted(str(pk) for pk in checkup.answers.standing().values_list("pk", flat=True)),
         "findings": sorted(str(pk) for pk in checkup.findings.values_list("pk", flat=True)),
+        "parts": sorted(parts.values_list("pk", flat=True)),
         "photos": sorted(checkup.photos.values_list("original_sha256", flat=True)),
     }
     return hashlib.sha256(json.dumps(content, sort_keys=True).encode()).hexdigest()

@@ -125,7 +125,11 @@ class AnswerQuerySet(models.QuerySet["Answer"]):
 
 
 class Answer(models.Model):
-    """One recorded response to one item for one component: never overwritten, only superseded."""
+    """One recorded response to one item for one component: never overwritten, only superseded.
+
+    ``number_si`` is what was read; ``value_si`` the number that was judged, for a timed test the flow computed from
+    it. The verdict and its value are settled once more at finishing, when everything they depend on is known.
+    """
 
     id = models.UUIDField(primary_key=True, default=uuid4, editable=False)
     checkup = models.ForeignKey(CheckUp, on_delete=models.PROTECT, related_name="answers")
@@ -138,6 +142,7 @@ class Answer(models.Model):
     unit = models.CharField(max_length=20, blank=True)
     text = models.TextField(blank=True)
     because = models.TextField(blank=True)
+    value_si = models.FloatField(null=True, blank=True)
     verdict = models.CharField(max_length=14)
     verdict_sentence = models.TextField(blank=True)
     recorded_at = models.DateTimeField()

@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from contractor.accounts.access import EVERYBODY, signed_in, staff_only
 from contractor.accounts.models import Role, User
 from contractor.checkups.actions import checkup as actions
+from contractor.checkups.actions import evidence
 from contractor.checkups.actions.reporting import make_report
 from contractor.checkups.cards import checkup_page
 from contractor.checkups.forms import AnswerForm, BecauseForm, FindingForm, SignatureForm, SwapForm
@@ -127,7 +128,7 @@ def photo_add(request: HttpRequest, checkup_id: int, key: str) -> HttpResponse:
         request,
         found,
         key,
-        lambda: actions.add_photo(
+        lambda: evidence.add_photo(
             checkup_id=checkup_id,
             content=sent.read(),
             by_user=signed_in(request),
@@ -152,11 +153,11 @@ def finding_add(request: HttpRequest, checkup_id: int, key: str) -> HttpResponse
 
     def write() -> None:
         user = signed_in(request)
-        finding = actions.raise_finding(
+        finding = evidence.raise_finding(
             checkup_id=checkup_id, item_id=item_id, component_id=component_id, by_user=user, at=clock.now(), **given
         )
         if repaired:
-            actions.close_finding(finding_id=finding.pk, note=repaired, by=user.actor, at=clock.now(), done_by=user)
+            evidence.close_finding(finding_id=finding.pk, note=repaired, by=user.actor, at=clock.now(), done_by=user)
 
     return _try(request, found, key, write)
 
@@ -168,7 +169,7 @@ def finding_close(request: HttpRequest, finding_id: str) -> HttpResponse:
     finding = get_object_or_404(Finding.objects.select_related("checkup__system"), pk=finding_id)
     found = _visible(request, finding.checkup_id)
     user = signed_in(request)
-    actions.close_finding(
+    evidence.close_finding(
         finding_id=finding.pk, note=request.POST.get("note", ""), by=user.actor, at=clock.now(), done_by=user
     )
     messages.success(request, "The finding is put right.")
@@ -260,7 +261,9 @@ def _sentences(form: Form) -> str:
 
 def _visible(request: HttpRequest, checkup_id: int) -> CheckUp:
     """The check-up, if this person may see it; another technician's answers exactly like a missing one."""
-    rows = CheckUp.objects.visible_to(signed_in(request)).select_related("system__property", "appointment__request")
+    rows = CheckUp.objects.visible_to(signed_in(request)).select_related(
+        "system__property", "system__as_built", "appointment__request"
+    )
     return get_object_or_404(rows, pk=checkup_id)
 
 

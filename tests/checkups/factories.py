@@ -1,7 +1,7 @@
 """A small published checklist, a system to check, and a check-up that is under way; written through the actions."""
 
 import io
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date, datetime
 from typing import Any
 
@@ -9,6 +9,7 @@ from PIL import Image
 
 from contractor.accounts.models import User
 from contractor.checkups.actions import checkup as actions
+from contractor.checkups.actions import evidence
 from contractor.checkups.actions.checklists import add_checklist, publish_checklist
 from contractor.checkups.models import Checklist, ChecklistItem, CheckUp
 from contractor.checkups.queries import checkup_lines
@@ -168,11 +169,15 @@ def answer(checkup: CheckUp, code: str, at: datetime, **given: Any) -> Any:
     )
 
 
-def answer_all(checkup: CheckUp, at: datetime, *, instead: Mapping[str, dict[str, Any]] | None = None) -> None:
-    """Answers every line and takes the photo that is always asked for."""
+def answer_all(
+    checkup: CheckUp, at: datetime, *, instead: Mapping[str, dict[str, Any]] | None = None, keep: Sequence[str] = ()
+) -> None:
+    """Answers every line but those to keep, and takes the photo that is always asked for."""
     for row, _ in checkup_lines(checkup):
+        if row.code in keep:
+            continue
         if row.kind == "photo":
-            actions.add_photo(
+            evidence.add_photo(
                 checkup_id=checkup.pk, content=picture("navy"), by_user=checkup.technician, at=at, item_id=row.pk
             )
         else:

@@ -5,13 +5,8 @@ from datetime import date, datetime
 import pytest
 
 from contractor.accounts.models import User
-from contractor.checkups.actions.checkup import (
-    add_photo,
-    close_finding,
-    finish_checkup,
-    raise_finding,
-    swap_component,
-)
+from contractor.checkups.actions.checkup import finish_checkup, swap_component
+from contractor.checkups.actions.evidence import add_photo, close_finding, raise_finding
 from contractor.checkups.errors import (
     FindingDone,
     NothingAnswered,
@@ -209,10 +204,29 @@ def test_after_a_swap_the_new_part_has_to_be_checked_before_the_end(
     }
 
 
-def test_a_bad_reading_of_a_part_that_was_swapped_out_keeps_nothing_from_passing(
-    checkup: CheckUp, parts: dict[str, Component], at: datetime
+def test_what_was_bad_about_a_swapped_part_stays_on_record_as_put_right_by_the_swap(
+    checkup: CheckUp, parts: dict[str, Component], theo: User, at: datetime
 ) -> None:
     made.answer(checkup, "rest-volts", at, typed="11.2", unit="V")
-    swap(checkup, parts["battery"], at)
+    swap(checkup, parts["battery"], at, because="Tested weak")
+    finding = Finding.objects.get()
+    assert (finding.component, finding.severity, "11.2 V" in finding.what) == (parts["battery"], "bad", True)
+    assert (finding.done_by, finding.done_note) == (theo, "The part was swapped: Tested weak")
     assert made.finished(checkup, at).summary.startswith("Passed")
-    assert not Finding.objects.exists()
+    assert Finding.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("volts", "written_before"),
+    [("12.7", False), ("11.2", True)],
+    ids=["nothing was wrong with it", "it was written down already"],
+)
+def test_a_swap_writes_nothing_down_when(
+    checkup: CheckUp, parts: dict[str, Component], at: datetime, volts: str, written_before: bool
+) -> None:
+    made.answer(checkup, "rest-volts", at, typed=volts, unit="V")
+    if written_before:
+        weak_battery(checkup, at)
+    before = Finding.objects.count()
+    swap(checkup, parts["battery"], at)
+    assert Finding.objects.count() == before

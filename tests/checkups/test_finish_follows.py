@@ -8,7 +8,8 @@ from django.core import mail
 from django.db import transaction
 
 from contractor.accounts.models import User
-from contractor.checkups.actions.checkup import add_photo, close_finding, finish_checkup, raise_finding, sign
+from contractor.checkups.actions.checkup import finish_checkup, sign
+from contractor.checkups.actions.evidence import add_photo, close_finding, raise_finding
 from contractor.checkups.actions.reporting import make_report
 from contractor.checkups.errors import AlreadyFinished, NotSigned
 from contractor.checkups.models import Answer, CheckUp, CheckUpReport, Finding, Signature
@@ -162,8 +163,13 @@ def test_each_kind_of_content_changes_what_a_signature_is_over(checkup: CheckUp,
 
 
 def test_the_owner_gets_one_mail_with_a_link(
-    checkup: CheckUp, ownership: Ownership, at: datetime, django_capture_on_commit_callbacks: Callbacks
+    checkup: CheckUp,
+    ownership: Ownership,
+    at: datetime,
+    monkeypatch: pytest.MonkeyPatch,
+    django_capture_on_commit_callbacks: Callbacks,
 ) -> None:
+    monkeypatch.setattr("contractor.core.clock.now", lambda: at)
     with django_capture_on_commit_callbacks(execute=True):  # type: ignore[attr-defined]
         made.finished(checkup, at)
     for _ in range(2):

@@ -13,7 +13,8 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from contractor.accounts.models import User
-from contractor.checkups.actions.checkup import add_photo, swap_component
+from contractor.checkups.actions.checkup import swap_component
+from contractor.checkups.actions.evidence import add_photo
 from contractor.checkups.models import Answer, ChecklistItem, CheckUp, Finding, Signature
 from contractor.core import clock
 from contractor.systems.models import Component, System

@@ -14,7 +14,7 @@ from django.urls import reverse
 from PIL import Image
 
 from contractor.accounts.models import User
-from contractor.checkups.actions.checkup import add_photo
+from contractor.checkups.actions.evidence import add_photo
 from contractor.checkups.errors import NotYourVisit, PhotoAtAnotherCard, PhotoTooLarge, UnreadablePhoto
 from contractor.checkups.models import CheckUp, Photo
 from contractor.checkups.photos import check_photo

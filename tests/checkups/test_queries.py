@@ -5,7 +5,8 @@ from datetime import date, datetime, timedelta
 import pytest
 
 from contractor.accounts.models import User
-from contractor.checkups.actions.checkup import close_finding, raise_finding, swap_component
+from contractor.checkups.actions.checkup import swap_component
+from contractor.checkups.actions.evidence import close_finding, raise_finding
 from contractor.checkups.actions.records import decide_outside_record, send_outside_record
 from contractor.checkups.models import CheckUp, Finding
 from contractor.checkups.queries import (

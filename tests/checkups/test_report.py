@@ -6,14 +6,8 @@ from datetime import datetime, timedelta
 
 from pypdf import PdfReader
 
-from contractor.checkups.actions.checkup import (
-    add_photo,
-    close_finding,
-    finish_checkup,
-    raise_finding,
-    sign,
-    swap_component,
-)
+from contractor.checkups.actions.checkup import finish_checkup, sign, swap_component
+from contractor.checkups.actions.evidence import add_photo, close_finding, raise_finding
 from contractor.checkups.actions.reporting import make_report
 from contractor.checkups.models import CheckUp
 from contractor.checkups.reports import report_context

@@ -1,18 +1,26 @@
-"""Writes of one check-up: begin, answer, find, swap, sign, finish."""
+"""Writes of one check-up: begin, answer, swap, sign, finish."""
 
 from collections.abc import Sequence
 from datetime import date, datetime
 from typing import Any
 from uuid import UUID, uuid4
 
-from django.core.files.base import ContentFile
 from django.db import transaction
 
 from contractor.accounts.models import User
 from contractor.celery import start_after_commit
+from contractor.checkups.actions.evidence import close_finding, raise_finding
+from contractor.checkups.actions.own_checkup import (
+    component_of_house,
+    item_of_checklist,
+    open_checkup,
+    own_checkup,
+    record,
+    refuse_finished,
+)
 from contractor.checkups.errors import (
     AlreadyFinished,
-    FindingDone,
+    ChangedSinceSigned,
     NameMissing,
     NoChecklist,
     NotACheckUp,
@@ -21,16 +29,15 @@ from contractor.checkups.errors import (
     NotOfThisHouse,
     NotSigned,
     NotYourVisit,
-    PhotoAtAnotherCard,
     ReasonMissing,
     StillMissing,
     VisitNotOpen,
 )
 from contractor.checkups.lines import Sheet, content_sha256, published_checklist, reading_of
-from contractor.checkups.models import Answer, ChecklistItem, CheckUp, Finding, Photo, Signature
-from contractor.checkups.photos import check_photo
+from contractor.checkups.models import Answer, ChecklistItem, CheckUp, Finding, Signature
 from contractor.checkups.queries import KINDS_WITH_CHECKLIST
-from contractor.checkups.rules.verdicts import is_answered
+from contractor.checkups.rules.outcomes import ToRaise
+from contractor.checkups.rules.verdicts import Verdict, is_answered
 from contractor.checkups.rules.walk import LineKey
 from contractor.core import audit, renewal, units
 from contractor.core.audit import Actor
@@ -70,7 +77,7 @@ def start_checkup(*, appointment_id: int, by_user: User, on: date, at: datetime)
         started_at=at,
         done_on=on,
     )
-    _record(checkup, checkup, verb="check-up begun", by=by_user.actor, at=at, after=audit.snapshot(checkup))
+    record(checkup, checkup, verb="check-up begun", by=by_user.actor, at=at, after=audit.snapshot(checkup))
     return checkup
 
 
@@ -96,14 +103,14 @@ def record_answer(
     NotYourVisit, NotOfThisHouse, NothingAnswered, ReasonMissing, or UnreadableMeasurement for a figure that can't be
     read or is of another quantity.
     """
-    checkup = _own(checkup_id, by_user)
+    checkup = own_checkup(checkup_id, by_user)
     if answer_id is not None and (known := Answer.objects.filter(pk=answer_id).first()) is not None:
         if known.checkup_id != checkup.pk:
             raise NotOfThisHouse
         return known
-    _refuse_finished(checkup)
-    item = _item(checkup, item_id)
-    component = _component(checkup, component_id)
+    refuse_finished(checkup)
+    item = item_of_checklist(checkup, item_id)
+    component = component_of_house(checkup, component_id)
     if condition == "not_possible" and not because.strip():
         raise ReasonMissing
     before = checkup.answers.standing().filter(item=item, component=component).order_by("recorded_at").last()
@@ -126,114 +133,8 @@ def record_answer(
     )
     _judge(checkup, answer)
     answer.save(force_insert=True)
-    _record(checkup, answer, verb="answer recorded", by=by_user.actor, at=at, after=_short(answer))
+    record(checkup, answer, verb="answer recorded", by=by_user.actor, at=at, after=_short(answer))
     return answer
-
-
-@transaction.atomic
-def add_photo(
-    *,
-    checkup_id: int,
-    content: bytes,
-    by_user: User,
-    at: datetime,
-    item_id: int | None = None,
-    component_id: int | None = None,
-    finding_id: UUID | None = None,
-    caption: str = "",
-) -> Photo:
-    """Keeps a photo: the original as evidence, and a clean picture to show. The same photo again gives the same row.
-
-    Raises AlreadyFinished, NotYourVisit, NotOfThisHouse, UnreadablePhoto, PhotoTooLarge, or PhotoAtAnotherCard when
-    the same picture is sent for something else.
-    """
-    checkup = _open(checkup_id, by_user)
-    checked = check_photo(content)
-    known = checkup.photos.filter(original_sha256=checked.original_sha256).first()
-    if known is not None:
-        if (known.item_id, known.component_id) != (item_id, component_id):
-            raise PhotoAtAnotherCard
-        return known
-    finding = checkup.findings.filter(pk=finding_id).first() if finding_id else None
-    if finding_id and finding is None:
-        raise NotOfThisHouse
-    item, component = _item(checkup, item_id) if item_id else None, _component(checkup, component_id)
-    _refuse_other_kind(item, component)
-    photo = Photo(
-        checkup=checkup,
-        item=item,
-        component=component,
-        finding=finding,
-        original_sha256=checked.original_sha256,
-        width=checked.width,
-        height=checked.height,
-        caption=caption.strip(),
-        taken_at=at,
-        taken_by=by_user,
-    )
-    photo.original.save(f"{photo.pk}.{checked.original_suffix}", ContentFile(content), save=False)
-    photo.shown.save(f"{photo.pk}.jpg", ContentFile(checked.shown_jpeg), save=False)
-    photo.save(force_insert=True)
-    kept = {"sha256": photo.original_sha256, "item_id": photo.item_id, "component_id": photo.component_id}
-    _record(checkup, photo, verb="photo kept", by=by_user.actor, at=at, after=kept)
-    return photo
-
-
-@transaction.atomic
-def raise_finding(
-    *,
-    checkup_id: int,
-    severity: str,
-    what: str,
-    by_user: User,
-    at: datetime,
-    what_to_do: str = "",
-    component_id: int | None = None,
-    item_id: int | None = None,
-) -> Finding:
-    """Writes down something wrong or worth watching. Raises AlreadyFinished, NotYourVisit or NotOfThisHouse."""
-    checkup = _open(checkup_id, by_user)
-    if not what.strip():
-        raise NothingAnswered("Say in a few words what you found.")
-    item = _item(checkup, item_id) if item_id else None
-    component = _component(checkup, component_id, also_taken_out=True)
-    _refuse_other_kind(item, component)
-    finding = Finding.objects.create(
-        checkup=checkup,
-        item=item,
-        component=component,
-        severity=Finding.Severity(severity),
-        what=what.strip(),
-        what_to_do=what_to_do.strip(),
-        raised_at=at,
-        raised_by=by_user,
-    )
-    _record(checkup, finding, verb="finding raised", by=by_user.actor, at=at, after=audit.snapshot(finding))
-    return finding
-
-
-@transaction.atomic
-def close_finding(*, finding_id: UUID, note: str, by: Actor, at: datetime, done_by: User | None = None) -> Finding:
-    """Notes that a finding was put right, also long after its check-up. Raises FindingDone or ReasonMissing."""
-    finding = Finding.objects.select_for_update(of=("self",)).select_related("checkup__system").get(pk=finding_id)
-    if finding.done_at is not None:
-        raise FindingDone
-    if not note.strip():
-        raise ReasonMissing
-    before = audit.snapshot(finding)
-    finding.done_at, finding.done_by, finding.done_note = at, done_by, note.strip()
-    finding.save()
-    _record(
-        finding.checkup,
-        finding,
-        verb="finding put right",
-        by=by,
-        at=at,
-        before=before,
-        after=audit.snapshot(finding),
-    )
-    renewal.facts_changed(property_id=finding.checkup.system.property_id)
-    return finding
 
 
 @transaction.atomic
@@ -251,15 +152,17 @@ def swap_component(
 ) -> Component:
     """Swaps a part during a check-up; the new one gets its own lines.
 
+    What its answers said was wrong and nobody wrote down becomes a finding that the swap put right.
     Raises AlreadyFinished, NotYourVisit, NotOfThisHouse, ReasonMissing, and what replacing a part may refuse.
     """
-    checkup = _open(checkup_id, by_user)
-    old = _component(checkup, component_id)
+    checkup = open_checkup(checkup_id, by_user)
+    old = component_of_house(checkup, component_id)
     if old is None:
         raise NotOfThisHouse
     if not because.strip():
         raise ReasonMissing
-    return replace_component(
+    unwritten = [found for found in Sheet(checkup).outcome.findings_to_raise if _part_of(found) == old.pk]
+    new = replace_component(
         component_id=old.pk,
         on=on,
         because=because,
@@ -270,6 +173,11 @@ def swap_component(
         by=by_user.actor,
         at=at,
     )
+    for found in unwritten:
+        finding = _write_down(checkup, found, by_user=by_user, at=at)
+        note = f"The part was swapped: {because.strip()}"
+        close_finding(finding_id=finding.pk, note=note, by=by_user.actor, at=at, done_by=by_user)
+    return new
 
 
 @transaction.atomic
@@ -292,7 +200,7 @@ def sign(*, checkup_id: int, kind: str, name: str, strokes: Sequence[Any], at: d
     signature.signed_at, signature.signed_sha256 = at, content_sha256(checkup)
     signature.save()
     after = {"kind": signature.kind, "signed_sha256": signature.signed_sha256}
-    _record(checkup, signature, verb="check-up signed", by=by, at=at, after=after)
+    record(checkup, signature, verb="check-up signed", by=by, at=at, after=after)
     return signature
 
 
@@ -301,29 +209,21 @@ def finish_checkup(*, checkup_id: int, by_user: User, at: datetime) -> CheckUp:
     """Finishes a check-up: the visit is done, standing and estimates are renewed, the report is made.
 
     A verdict that asks for a finding which nobody wrote down becomes one. Raises AlreadyFinished, NotYourVisit,
-    StillMissing or NotSigned.
+    StillMissing, NotSigned, or ChangedSinceSigned.
     """
-    checkup = _open(checkup_id, by_user)
-    result = Sheet(checkup).outcome
+    checkup = open_checkup(checkup_id, by_user)
+    sheet = Sheet(checkup)
+    result = sheet.outcome
     if result.missing:
         raise StillMissing([missing.sentence for missing in result.missing])
-    if not Signature.objects.filter(checkup=checkup).exists():
-        raise NotSigned
+    _refuse_unsigned(checkup)
+    _settle_verdicts(checkup, sheet, by=by_user.actor, at=at)
     for found in result.findings_to_raise:
-        raise_finding(
-            checkup_id=checkup.pk,
-            severity=found.severity,
-            what=found.what,
-            what_to_do=found.what_to_do,
-            component_id=int(found.line.part.component_id) if found.line.part else None,
-            item_id=checkup.checklist.items.get(code=found.line.item.code).pk,
-            by_user=by_user,
-            at=at,
-        )
+        _write_down(checkup, found, by_user=by_user, at=at)
     before = audit.snapshot(checkup)
     checkup.finished_at, checkup.summary = at, result.sentence
     checkup.save()
-    _record(
+    record(
         checkup,
         checkup,
         verb="check-up finished",
@@ -338,50 +238,6 @@ def finish_checkup(*, checkup_id: int, by_user: User, at: datetime) -> CheckUp:
     return checkup
 
 
-def _open(checkup_id: int, by_user: User) -> CheckUp:
-    checkup = _own(checkup_id, by_user)
-    _refuse_finished(checkup)
-    return checkup
-
-
-def _own(checkup_id: int, by_user: User) -> CheckUp:
-    """The check-up, locked, so that finishing and answering don't pass each other."""
-    checkup = CheckUp.objects.select_for_update(of=("self",)).select_related("system", "checklist").get(pk=checkup_id)
-    if checkup.technician_id != by_user.pk:
-        raise NotYourVisit
-    return checkup
-
-
-def _refuse_finished(checkup: CheckUp) -> None:
-    if checkup.finished_at is not None:
-        raise AlreadyFinished
-
-
-def _refuse_other_kind(item: ChecklistItem | None, component: Component | None) -> None:
-    """An item about batteries goes with a battery, one about the house with no part."""
-    if item is not None and item.part_kind != (component.part_kind if component else ""):
-        raise NotOfThisHouse
-
-
-def _item(checkup: CheckUp, item_id: int) -> ChecklistItem:
-    item = ChecklistItem.objects.filter(pk=item_id, checklist_id=checkup.checklist_id).first()
-    if item is None:
-        raise NotOfThisHouse
-    return item
-
-
-def _component(checkup: CheckUp, component_id: int | None, *, also_taken_out: bool = False) -> Component | None:
-    if component_id is None:
-        return None
-    placed = Component.objects.filter(system_id=checkup.system_id)
-    if not also_taken_out:
-        placed = placed.filter(pk__in=Component.objects.in_place(checkup.done_on).values("pk"))
-    component = placed.filter(pk=component_id).first()
-    if component is None:
-        raise NotOfThisHouse
-    return component
-
-
 def _asked_unit(item: ChecklistItem, unit: str) -> str:
     """The unit that the page named, which must be one of the item's: inches are never taken for volts."""
     known = {item.unit_us, item.unit_metric} - {""}
@@ -390,6 +246,55 @@ def _asked_unit(item: ChecklistItem, unit: str) -> str:
             "This figure came in a unit that does not belong here. Reload the page and type it once more."
         )
     return unit or item.unit_us
+
+
+def _refuse_unsigned(checkup: CheckUp) -> None:
+    """The owner's word is over what stands now; where nobody was at home, nobody saw an earlier state."""
+    signature = Signature.objects.filter(checkup=checkup).first()
+    if signature is None:
+        raise NotSigned
+    if signature.kind != Signature.Kind.NOBODY_HOME and signature.signed_sha256 != content_sha256(checkup):
+        raise ChangedSinceSigned
+
+
+def _settle_verdicts(checkup: CheckUp, sheet: Sheet, *, by: Actor, at: datetime) -> None:
+    """Stores the verdicts as the whole sheet gives them.
+
+    A load test answered before the temperature, or a timed test before the inflow, was judged without it.
+    """
+    for key, answer in sheet.answers.items():
+        judged = sheet.verdicts.get(key)
+        if judged is None or _stored(answer) == (judged.word, judged.sentence, judged.value_si):
+            continue
+        before = _short(answer)
+        _store(answer, judged)
+        answer.save()
+        record(checkup, answer, verb="verdict settled", by=by, at=at, before=before, after=_short(answer))
+
+
+def _stored(answer: Answer) -> tuple[str, str, float | None]:
+    return answer.verdict, answer.verdict_sentence, answer.value_si
+
+
+def _store(answer: Answer, judged: Verdict) -> None:
+    answer.verdict, answer.verdict_sentence, answer.value_si = judged.word, judged.sentence, judged.value_si
+
+
+def _part_of(found: ToRaise) -> int | None:
+    return int(found.line.part.component_id) if found.line.part else None
+
+
+def _write_down(checkup: CheckUp, found: ToRaise, *, by_user: User, at: datetime) -> Finding:
+    return raise_finding(
+        checkup_id=checkup.pk,
+        severity=found.severity,
+        what=found.what,
+        what_to_do=found.what_to_do,
+        component_id=_part_of(found),
+        item_id=checkup.checklist.items.get(code=found.line.item.code).pk,
+        by_user=by_user,
+        at=at,
+    )
 
 
 def _judge(checkup: CheckUp, answer: Answer) -> None:
@@ -405,8 +310,7 @@ def _judge(checkup: CheckUp, answer: Answer) -> None:
             "Nothing was answered here. Choose or type what you found, or say why it is not possible."
         )
     sheet.readings = {**sheet.readings, key: reading}
-    judged = sheet.verdicts[key]
-    answer.verdict, answer.verdict_sentence = judged.word, judged.sentence
+    _store(answer, sheet.verdicts[key])
 
 
 def _short(answer: Answer) -> dict[str, Any]:
@@ -420,7 +324,3 @@ def _short(answer: Answer) -> dict[str, Any]:
         "verdict": answer.verdict,
         "supersedes": answer.supersedes_id,
     }
-
-
-def _record(checkup: CheckUp, subject: Any, *, verb: str, by: Actor, at: datetime, **values: Any) -> None:
-    audit.record(by=by, at=at, verb=verb, subject=subject, property_id=checkup.system.property_id, **values)

@@ -1,7 +1,7 @@
 """Writes of reports: made once, kept, and announced to the owner."""
 
 import hashlib
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.core.files.base import ContentFile
 from django.db import transaction
@@ -12,13 +12,22 @@ from contractor.core import audit
 from contractor.core.audit import SYSTEM
 from contractor.notices.actions import queue_notice
 
+# A report made later than this after its visit is there to be read, but is no news to write to the owner about.
+NEWS_FOR = timedelta(days=14)
 
-@transaction.atomic
+
 def make_report(*, checkup_id: int, at: datetime) -> CheckUpReport:
     """The report of a finished check-up: the one that is there, or made now. The owner hears of it once.
 
-    The check-up's row is locked, so that two who ask at once get the same file.
+    Printing takes seconds, so it comes before the lock; when two ask at once, both get what was kept first.
     """
+    checkup = CheckUp.objects.select_related("system__property", "technician").get(pk=checkup_id)
+    known = CheckUpReport.objects.filter(checkup=checkup).first()
+    return known or _keep_report(checkup_id=checkup_id, content=report_pdf(checkup), at=at)
+
+
+@transaction.atomic
+def _keep_report(*, checkup_id: int, content: bytes, at: datetime) -> CheckUpReport:
     checkup = (
         CheckUp.objects.select_for_update(of=("self",))
         .select_related("system__property", "technician")
@@ -27,7 +36,6 @@ def make_report(*, checkup_id: int, at: datetime) -> CheckUpReport:
     known = CheckUpReport.objects.filter(checkup=checkup).first()
     if known is not None:
         return known
-    content = report_pdf(checkup)
     report = CheckUpReport(checkup=checkup, sha256=hashlib.sha256(content).hexdigest(), made_at=at)
     report.file.save(f"check-up-{checkup.pk}.pdf", ContentFile(content), save=False)
     report.save(force_insert=True)
@@ -40,15 +48,22 @@ def make_report(*, checkup_id: int, at: datetime) -> CheckUpReport:
         property_id=house.pk,
         after={"checkup_id": checkup.pk, "sha256": report.sha256},
     )
-    ownership = house.ownerships.open_ended().select_related("person").first()
-    if ownership is not None and ownership.from_on <= checkup.done_on:
-        queue_notice(
-            occasion=f"report:{checkup.pk}",
-            template="report_ready",
-            person=ownership.person,
-            property=house,
-            context={"checkup": checkup, "technician": checkup.technician},
-            by=SYSTEM,
-            at=at,
-        )
+    _announce(checkup, at=at)
     return report
+
+
+def _announce(checkup: CheckUp, *, at: datetime) -> None:
+    """Tells the owner, when it is news and the house was theirs on that day."""
+    ownership = checkup.system.property.ownerships.open_ended().select_related("person").first()
+    is_news = checkup.finished_at is not None and at - checkup.finished_at <= NEWS_FOR
+    if not is_news or ownership is None or ownership.from_on > checkup.done_on:
+        return
+    queue_notice(
+        occasion=f"report:{checkup.pk}",
+        template="report_ready",
+        person=ownership.person,
+        property=checkup.system.property,
+        context={"checkup": checkup, "technician": checkup.technician},
+        by=SYSTEM,
+        at=at,
+    )

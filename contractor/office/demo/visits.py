@@ -7,6 +7,7 @@ from random import Random
 
 from contractor.accounts.models import User
 from contractor.checkups.actions import checkup as checkups
+from contractor.checkups.actions import evidence
 from contractor.checkups.models import ChecklistItem, CheckUp
 from contractor.checkups.queries import checkup_lines
 from contractor.office.demo import readings
@@ -146,7 +147,7 @@ class Visitor:
         self, checkup: CheckUp, item: ChecklistItem, component: Component | None, technician: User, on: date
     ) -> None:
         self.pictures += 1
-        checkups.add_photo(
+        evidence.add_photo(
             checkup_id=checkup.pk,
             content=readings.sketch(item.prompt, number=self.pictures),
             by_user=technician,
@@ -164,7 +165,7 @@ class Visitor:
         on: date,
         special: Found,
     ) -> None:
-        finding = checkups.raise_finding(
+        finding = evidence.raise_finding(
             checkup_id=checkup.pk,
             severity=item.severity if special.condition == "bad" else "watch",
             what=special.what or item.prompt,
@@ -187,7 +188,7 @@ class Visitor:
                 at=moment(on, 14),
             )
         if special.swap or special.repaired:
-            checkups.close_finding(
+            evidence.close_finding(
                 finding_id=finding.pk,
                 note=special.repaired or special.swap,
                 by=technician.actor,
