@@ -30,6 +30,18 @@ class Card:
         return UNITS[self.unit].symbol if self.unit else ""
 
     @property
+    def given_unit(self) -> str:
+        """The unit that the field is typed in: that of the answer so far, else the company's."""
+        return (self.line.answer.unit if self.line.answer else "") or self.unit
+
+    @property
+    def gauges(self) -> tuple[tuple[str, str], ...]:
+        """Code and symbol of the units to choose from, where gauges come in two; the company's first."""
+        item = self.line.line.item
+        codes = [self.unit, *(code for code in (item.unit_us, item.unit_metric) if code and code != self.unit)]
+        return tuple((code, UNITS[code].symbol) for code in codes) if len(codes) > 1 else ()
+
+    @property
     def state(self) -> str:
         """good, watch, bad, not_possible, or empty while unanswered."""
         return self.line.verdict.word.replace(" ", "_") if self.line.verdict else ""

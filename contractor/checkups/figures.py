@@ -57,8 +57,7 @@ def _limits(line: SheetLine, unit: str) -> str:
 
 
 def _last(answer: Answer, unit: str) -> str:
-    if answer.item.formula in FLOW_FORMULAS:
-        # The flow of last year hung on that day's inflow; its figure stands in last year's report.
-        return ""
-    value_si = answer.seconds if answer.item.kind == "timed_test" else answer.number_si
+    value_si = answer.value_si
+    if value_si is None and answer.item.formula not in FLOW_FORMULAS:
+        value_si = answer.seconds if answer.item.kind == "timed_test" else answer.number_si
     return "" if value_si is None else shown(value_si, unit)

@@ -20,7 +20,7 @@ from contractor.checkups.rules.items import Item, read_item
 from contractor.checkups.rules.outcomes import Finding, Outcome, outcome, verdicts_of
 from contractor.checkups.rules.verdicts import Reading, Verdict
 from contractor.checkups.rules.walk import Line, LineKey, Part, lines_for
-from contractor.systems.models import Component
+from contractor.systems.models import AsBuilt, Component
 
 ITEM_FIELDS = (
     "code",
@@ -119,10 +119,18 @@ class Sheet:
     def walk(self) -> tuple[Line, ...]:
         """The lines in walking order."""
         parts = [
-            Part(component_id=component.pk, part_kind=component.part_kind, data=component.declared)
+            Part(component_id=component.pk, part_kind=component.part_kind, data=self._known_of(component))
             for component in self.components.values()
         ]
         return lines_for([item_of(row) for row in self.rows.values()], parts)
+
+    def _known_of(self, component: Component) -> dict[str, Any]:
+        """What the maker declares; a pit of unknown make is as wide as it was measured when it was built."""
+        known = component.declared
+        if component.part_kind == "pit" and not known.get("diameter_m"):
+            as_built = AsBuilt.objects.filter(system_id=self.checkup.system_id).first()
+            known["diameter_m"] = as_built.pit_diameter_m if as_built else None
+        return known
 
     @cached_property
     def answers(self) -> dict[LineKey, Answer]:

@@ -2,13 +2,13 @@
 
 from django.utils.safestring import SafeString, mark_safe
 
+from contractor.checkups.drawings import drawing_of
 from contractor.checkups.figures import WITH_FIGURE, figure_of
 from contractor.checkups.lines import Sheet
 from contractor.checkups.models import CheckUp, Signature
-from contractor.checkups.queries import drawn_parts, last_values
+from contractor.checkups.queries import last_values
 from contractor.checkups.rules.items import STEPS
 from contractor.notices.printing import render_pdf
-from contractor.systems.drawing import legend, section_drawing
 from contractor.systems.models import Component
 
 SIGNATURE_SIZE = (600, 200)
@@ -23,22 +23,13 @@ def report_context(checkup: CheckUp) -> dict[str, object]:
     """What the report's template needs."""
     sheet = Sheet(checkup)
     before = last_values(checkup)
-    parts = drawn_parts(system=checkup.system, on=checkup.done_on)
     ownership = checkup.system.property.ownerships.current(checkup.done_on).select_related("person").first()
     house = checkup.system.property
-    svg = section_drawing(
-        parts,
-        title=f"The system at {house.street_line}",
-        description="A section through the basement wall with the installed parts and their condition.",
-        prefix="report",
-        compact=True,
-    )
     return {
         "checkup": checkup,
         "house": house,
         "owner": ownership.person if ownership else None,
-        "drawing": mark_safe(svg),  # noqa: S308  # the drawing escapes every label itself
-        "legend": legend(parts),
+        **drawing_of(checkup),
         "measured": [
             (line, figure_of(line, before, sheet.units))
             for line in sheet.lines

@@ -17,6 +17,7 @@ from contractor.checkups.actions import checkup as actions
 from contractor.checkups.actions import evidence
 from contractor.checkups.actions.reporting import make_report
 from contractor.checkups.cards import checkup_page
+from contractor.checkups.drawings import drawing_of
 from contractor.checkups.forms import AnswerForm, BecauseForm, FindingForm, SignatureForm, SwapForm
 from contractor.checkups.models import CheckUp, Finding, Photo
 from contractor.checkups.queries import round_stops, rounds_ahead
@@ -299,10 +300,13 @@ def _card(request: HttpRequest, found: CheckUp, key: str, *, error: str = "") ->
 
 def _page(request: HttpRequest, found: CheckUp, **extra: str) -> HttpResponse:
     user = signed_in(request)
+    ownership = found.system.property.ownerships.current(found.done_on).select_related("person").first()
     context: dict[str, Any] = {
         "checkup": found,
         "page": checkup_page(found),
         "house": found.system.property,
+        "owner": ownership.person if ownership else None,
+        **drawing_of(found),
         "can_write": found.finished_at is None and found.technician_id == user.pk,
         "steps": STEPS,
         **extra,

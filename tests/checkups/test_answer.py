@@ -13,7 +13,7 @@ from contractor.checkups.models import Answer, ChecklistItem, CheckUp
 from contractor.core import audit
 from contractor.core.models import AuditEntry
 from contractor.core.units import UnreadableMeasurement
-from contractor.systems.models import Component
+from contractor.systems.models import AsBuilt, Component
 from tests.checkups import factories as made
 from tests.factories import ComponentFactory, PropertyFactory, SystemFactory
 
@@ -211,3 +211,15 @@ def test_an_answer_goes_into_the_houses_trail(checkup: CheckUp, at: datetime) ->
     entry = AuditEntry.objects.get(verb="answer recorded")
     assert (entry.body["after"]["typed"], entry.body["after"]["verdict"]) == ("12.6 V", "good")
     assert audit.breaks(f"property:{checkup.system.property_id}") == []
+
+
+# π/4 · (20 in)² · 3 in in 60 s, 231 cubic inches to the gallon (NIST Handbook 44): 4.08 gal/min.
+def test_a_pit_of_unknown_make_is_as_wide_as_it_was_measured(
+    checkup: CheckUp, parts: dict[str, Component], theo: User, on: date, at: datetime
+) -> None:
+    parts["pit"].model = None
+    parts["pit"].save()
+    assert made.answer(checkup, "pit-rise", at, typed="3", unit="in", seconds=60.0).value_si is None
+    AsBuilt.objects.create(system=checkup.system, pit_diameter_m=20 * 0.0254, measured_on=on, measured_by=theo)
+    judged = made.answer(checkup, "pit-rise", at, typed="3", unit="in", seconds=60.0)
+    assert "4.1 gal/min" in judged.verdict_sentence

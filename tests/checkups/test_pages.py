@@ -17,6 +17,7 @@ from contractor.checkups.actions.checkup import swap_component
 from contractor.checkups.actions.evidence import add_photo
 from contractor.checkups.models import Answer, ChecklistItem, CheckUp, Finding, Signature
 from contractor.core import clock
+from contractor.properties.models import Ownership
 from contractor.systems.models import Component, System
 from contractor.visits.models import Appointment
 from tests.checkups import factories as made
@@ -187,7 +188,40 @@ def test_last_times_figure_is_in_sight(checkup: CheckUp, theo: User, at: datetim
     made.finished(checkup, at, instead={"rest-volts": {"typed": "12.9", "unit": "V"}})
     next_year = date(2027, 5, 4)
     again = made.begun(checkup.system, theo, next_year, datetime(2027, 5, 4, 14, tzinfo=UTC))
-    assert "Last time: 12.9 V" in page(signed_in_as(theo), again)
+    shown = page(signed_in_as(theo), again)
+    assert "Last time: 12.9 V" in shown
+    # A timed test remembers its flow: 18 in wide, 3 in in a minute, 231 cubic inches to the gallon.
+    assert "Last time: 3.3 gal/min" in shown
+
+
+def test_the_system_is_drawn_at_the_top_with_what_was_found_last(
+    checkup: CheckUp, theo: User, at: datetime, signed_in_as: SignIn
+) -> None:
+    made.finished(checkup, at, instead={"rest-volts": {"typed": "11.2", "unit": "V"}})
+    again = made.begun(checkup.system, theo, date(2027, 5, 4), datetime(2027, 5, 4, 14, tzinfo=UTC))
+    shown = page(signed_in_as(theo), again)
+    drawn = shown[shown.index('<svg xmlns="http://www.w3.org/2000/svg" class="section-drawing"') :]
+    assert 'data-kind="primary_pump"' in drawn
+    assert 'class="part is-bad" data-kind="battery"' in drawn
+
+
+def test_the_owners_name_stands_ready_for_the_signature(
+    checkup: CheckUp, ownership: Ownership, theo: User, signed_in_as: SignIn
+) -> None:
+    shown = page(signed_in_as(theo), checkup)
+    assert 'name="name" maxlength="160" autocomplete="off" value="Iris Holloway"' in shown
+
+
+def test_a_gauge_in_the_other_unit_is_read_in_its_own(checkup: CheckUp, theo: User, signed_in_as: SignIn) -> None:
+    client = signed_in_as(theo)
+    address = reverse("checkups:answer", args=[checkup.pk, key(checkup, "temperature")])
+    client.post(address, {"typed": "20", "unit": "degC"})
+    kept = checkup.answers.get()
+    assert kept.number_si == pytest.approx(20.0)
+    shown = page(client, checkup)
+    field = shown[shown.index(f'id="unit-{key(checkup, "temperature")}"') :]
+    assert field.index('value="degC" selected') < field.index("</select>")
+    assert "68 °F" in shown
 
 
 def test_finishing_too_early_lists_what_is_missing(checkup: CheckUp, theo: User, signed_in_as: SignIn) -> None:
@@ -265,7 +299,7 @@ def test_the_page_costs_the_same_however_much_was_entered(
     with CaptureQueriesContext(connection) as full:
         page(client, checkup)
     assert len(full) == len(empty)
-    assert len(full) == 12
+    assert len(full) == 17
 
 
 def test_the_round_costs_the_same_however_many_stops(
