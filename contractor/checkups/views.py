@@ -18,9 +18,10 @@ from contractor.checkups.actions import evidence
 from contractor.checkups.actions.reporting import make_report
 from contractor.checkups.cards import checkup_page
 from contractor.checkups.drawings import drawing_of
+from contractor.checkups.errors import AlreadyFinished
 from contractor.checkups.forms import AnswerForm, BecauseForm, FindingForm, SignatureForm, SwapForm
 from contractor.checkups.models import CheckUp, Finding, Photo
-from contractor.checkups.queries import round_stops, rounds_ahead
+from contractor.checkups.queries import open_findings, round_stops, rounds_ahead
 from contractor.checkups.rules.items import STEPS
 from contractor.core import clock
 from contractor.core.errors import Refusal
@@ -166,10 +167,11 @@ def finding_add(request: HttpRequest, checkup_id: int, key: str) -> HttpResponse
 @require_POST
 @staff_only(*EVERYBODY)
 def finding_close(request: HttpRequest, finding_id: str) -> HttpResponse:
-    """Notes that a finding was put right: during the check-up, or later from the desk."""
-    finding = get_object_or_404(Finding.objects.select_related("checkup__system"), pk=finding_id)
-    found = _visible(request, finding.checkup_id)
+    """Notes that a finding was put right: during the check-up, at a later one, or from the desk."""
     user = signed_in(request)
+    finding = get_object_or_404(Finding.objects.select_related("checkup__system"), pk=finding_id)
+    now_open = CheckUp.objects.filter(technician=user, system=finding.checkup.system_id, finished_at=None).first()
+    found = _visible(request, now_open.pk if now_open else finding.checkup_id)
     evidence.close_finding(
         finding_id=finding.pk, note=request.POST.get("note", ""), by=user.actor, at=clock.now(), done_by=user
     )
@@ -187,6 +189,9 @@ def swap(request: HttpRequest, checkup_id: int, component_id: int) -> HttpRespon
     component = get_object_or_404(
         Component.objects.in_place(found.done_on).filter(system_id=found.system_id), pk=component_id
     )
+    if found.finished_at is not None:
+        messages.error(request, AlreadyFinished().sentence)
+        return redirect("checkups:checkup", checkup_id=checkup_id)
     form = SwapForm(request.POST or None, part_kind=component.part_kind, initial={"model": component.model_id})
     if request.method == "POST" and form.is_valid():
         given = dict(form.cleaned_data)
@@ -306,6 +311,7 @@ def _page(request: HttpRequest, found: CheckUp, **extra: str) -> HttpResponse:
         "page": checkup_page(found),
         "house": found.system.property,
         "owner": ownership.person if ownership else None,
+        "from_before": [row for row in open_findings(system_id=found.system_id) if row.checkup_id != found.pk],
         **drawing_of(found),
         "can_write": found.finished_at is None and found.technician_id == user.pk,
         "steps": STEPS,

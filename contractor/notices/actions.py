@@ -28,6 +28,17 @@ SENDING_AT_MOST = timedelta(minutes=10)
 # token is in nobody's database or log.
 OWNER_LINK = "{personal-link-to-your-house}"
 
+# Notices that say nothing to somebody who no longer owns the house.
+FOR_THE_PRESENT_OWNER = (
+    "appointment_set",
+    "appointment_moved",
+    "appointment_cancelled",
+    "checkup_due",
+    "owner_link",
+    "report_ready",
+    "warranty_issued",
+)
+
 
 @transaction.atomic
 def queue_notice(
@@ -194,6 +205,37 @@ def send_owner_link(*, ownership_id: int, occasion: str, by: Actor, at: datetime
         at=at,
         asked_for=True,
     )
+
+
+@transaction.atomic
+def withdraw_for_former_owners(*, property_id: int, at: datetime) -> int:
+    """Withdraws what still waits for somebody who has handed the house over; returns how much.
+
+    Only what concerns the present owner: a seller still hears of their transfer and their claim.
+    """
+    present = Ownership.objects.open_ended().filter(property_id=property_id).values("person_id")
+    former = Ownership.objects.filter(property_id=property_id, until_on__isnull=False).values("person_id")
+    waiting = (
+        Notice.objects.select_for_update()
+        .filter(property_id=property_id, state=Notice.State.QUEUED, template__in=FOR_THE_PRESENT_OWNER)
+        .filter(person_id__in=former)
+        .exclude(person_id__in=present)
+    )
+    withdrawn = 0
+    for notice in waiting:
+        notice.state = Notice.State.WITHDRAWN
+        notice.last_error = "The house was handed over before this went out."
+        notice.save()
+        audit.record(
+            by=SYSTEM,
+            at=at,
+            verb="notice withdrawn",
+            subject=notice,
+            property_id=property_id,
+            after={"state": notice.state},
+        )
+        withdrawn += 1
+    return withdrawn
 
 
 def _personal_link(notice: Notice, at: datetime) -> str:

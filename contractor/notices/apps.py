@@ -3,3 +3,12 @@ from django.apps import AppConfig
 
 class NoticesConfig(AppConfig):
     name = "contractor.notices"
+
+    def ready(self) -> None:
+        from contractor.celery import start
+        from contractor.core import renewal
+
+        renewal.follow(
+            "notices",
+            lambda property_id: start("contractor.notices.tasks.withdraw_for_former_owners", property_id=property_id),
+        )

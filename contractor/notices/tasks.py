@@ -12,6 +12,12 @@ def send_one_notice(*, notice_id: int) -> None:
 
 
 @app.task
+def withdraw_for_former_owners(*, property_id: int) -> None:
+    """Withdraws what waits for somebody who has handed this house over."""
+    actions.withdraw_for_former_owners(property_id=property_id, at=clock.now())
+
+
+@app.task
 def send_due_notices() -> None:
     """Sends what a wake-up call missed or an earlier attempt left."""
     for notice_id in queries.ids_to_send(at=clock.now()):

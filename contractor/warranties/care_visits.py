@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
 
+from contractor.visits.rules import checkup_minutes
 from contractor.warranties.rules.care import Care, care_on
 from contractor.warranties.rules.cover import Cover
 from contractor.warranties.rules.facts import Facts
@@ -19,9 +20,6 @@ AHEAD = timedelta(weeks=10)
 # After a gap: a visit in two weeks, and no later than six (common practice, no source).
 CATCH_UP = timedelta(weeks=2)
 CATCH_UP_AT_MOST = timedelta(weeks=6)
-# Time at the house: coming and going through the door, then each part (common practice, no source).
-BASE_MINUTES = 20
-MINUTES_PER_PART = 5
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,7 +72,7 @@ def wanted_visit(terms: Terms, facts: Facts, on: date) -> WantedVisit | None:
 
 def minutes_at_house(facts: Facts, on: date) -> int:
     """Minutes that a check-up of these parts takes."""
-    return BASE_MINUTES + MINUTES_PER_PART * sum(1 for part in facts.components if part.serves(on))
+    return checkup_minutes(part.part_kind for part in facts.components if part.serves(on))
 
 
 def _why_gap(facts: Facts, opens_on: date, due: str, last: str) -> str:

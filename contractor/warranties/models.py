@@ -208,7 +208,8 @@ class Certificate(models.Model):
 class StoredStanding(models.Model):
     """The derived standing of a promise, kept for lists; ``inputs_sha256`` and ``on`` prove it is not stale.
 
-    The row with an empty part kind sums up the warranty: its care, and the least favourable cover.
+    The row with an empty part kind sums up the warranty: its care, and one cover for the list: void or
+    suspended before all else, and in force while any promise is.
     """
 
     warranty = models.ForeignKey(Warranty, on_delete=models.PROTECT, related_name="standings")

@@ -299,7 +299,7 @@ def test_the_page_costs_the_same_however_much_was_entered(
     with CaptureQueriesContext(connection) as full:
         page(client, checkup)
     assert len(full) == len(empty)
-    assert len(full) == 17
+    assert len(full) == 18
 
 
 def test_the_round_costs_the_same_however_many_stops(
@@ -543,3 +543,29 @@ def test_each_address_of_another_technicians_checkup_is_byte_for_byte_a_missing_
         return [response.content for response in responses]
 
     assert answers(checkup.pk, checkup.appointment_id) == answers(checkup.pk + 1000, checkup.appointment_id + 1000)
+
+
+def test_what_another_technician_found_last_year_can_be_put_right_this_year(
+    checkup: CheckUp, theo: User, ana: User, at: datetime, signed_in_as: SignIn
+) -> None:
+    made.finished(checkup, at, instead={"rest-volts": {"typed": "11.2", "unit": "V"}})
+    again = made.begun(checkup.system, ana, date(2027, 5, 4), datetime(2027, 5, 4, 14, tzinfo=UTC))
+    hers = signed_in_as(ana)
+    shown = page(hers, again)
+    assert "Still open from before" in shown
+    found = Finding.objects.get()
+    response = hers.post(reverse("checkups:finding_close", args=[found.pk]), {"note": "New battery."})
+    assert response["Location"] == reverse("checkups:checkup", args=[again.pk])
+    found.refresh_from_db()
+    assert (found.done_by, found.done_note) == (ana, "New battery.")
+    assert "Still open from before" not in page(hers, again)
+
+
+def test_no_part_is_swapped_at_a_finished_checkup(
+    checkup: CheckUp, parts: dict[str, Component], theo: User, at: datetime, signed_in_as: SignIn
+) -> None:
+    made.finished(checkup, at)
+    client = signed_in_as(theo)
+    response = client.get(reverse("checkups:swap", args=[checkup.pk, parts["battery"].pk]), follow=True)
+    assert response.redirect_chain == [(reverse("checkups:checkup", args=[checkup.pk]), 302)]
+    assert "stays as it was signed" in response.content.decode()

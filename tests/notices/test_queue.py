@@ -10,8 +10,9 @@ from django.urls import reverse
 from contractor.core.audit import Actor
 from contractor.core.models import AuditEntry
 from contractor.notices import queries
-from contractor.notices.actions import OWNER_LINK, queue_notice, send_owner_link
+from contractor.notices.actions import OWNER_LINK, queue_notice, send_owner_link, withdraw_for_former_owners
 from contractor.notices.models import Notice
+from contractor.properties.actions import hand_over
 from contractor.properties.errors import NoEmail, NoOwner
 from contractor.properties.models import Ownership, Person, Property
 
@@ -136,3 +137,44 @@ def test_a_link_is_sent_to_the_present_owner_with_an_address_only(
     with pytest.raises(NoOwner):
         send_owner_link(ownership_id=ownership.pk, occasion="asked", by=office, at=at)
     assert not Notice.objects.exists()
+
+
+def test_what_waits_for_a_seller_is_withdrawn_once_the_house_is_handed_over(
+    ownership: Ownership, iris: Person, house: Property, buyer: Person, office: Actor, at: datetime
+) -> None:
+    reminder = queue(iris, house, office, at, occasion="due 1", template="owner_link")
+    sent = queue(iris, house, office, at, occasion="due 2")
+    sent.state, sent.sent_at = Notice.State.SENT, at
+    sent.save()
+    assert withdraw_for_former_owners(property_id=house.pk, at=at) == 0
+    hand_over(property_id=house.pk, person_id=buyer.pk, on=at.date(), by=office, at=at)
+    to_the_buyer = queue(buyer, house, office, at, occasion="due 3")
+    assert withdraw_for_former_owners(property_id=house.pk, at=at) == 1
+    states = dict(Notice.objects.values_list("pk", "state"))
+    assert states == {reminder.pk: "withdrawn", sent.pk: "sent", to_the_buyer.pk: "queued"}
+    assert AuditEntry.objects.filter(verb="notice withdrawn").count() == 1
+
+
+def test_a_seller_still_hears_of_their_own_transfer(
+    ownership: Ownership, iris: Person, house: Property, buyer: Person, office: Actor, at: datetime
+) -> None:
+    told = queue(iris, house, office, at)
+    Notice.objects.filter(pk=told.pk).update(template="transfer_issued_seller")
+    hand_over(property_id=house.pk, person_id=buyer.pk, on=at.date(), by=office, at=at)
+    assert withdraw_for_former_owners(property_id=house.pk, at=at) == 0
+
+
+def test_a_hand_over_withdraws_by_itself(
+    ownership: Ownership,
+    iris: Person,
+    house: Property,
+    buyer: Person,
+    office: Actor,
+    at: datetime,
+    django_capture_on_commit_callbacks: Any,
+) -> None:
+    told = queue(iris, house, office, at, not_before=at + timedelta(days=9000))
+    with django_capture_on_commit_callbacks(execute=True):
+        hand_over(property_id=house.pk, person_id=buyer.pk, on=at.date(), by=office, at=at)
+    told.refresh_from_db()
+    assert told.state == "withdrawn"

@@ -45,7 +45,8 @@ def test_a_check_up_is_asked_for_ten_weeks_ahead_with_the_window_of_its_terms(
         DUE,
         LAST_OF_GRACE,
     )
-    assert request.minutes == 20 + 7 * 5
+    # Twenty minutes at the door, and each of the seven parts its own (the table of visits, common practice).
+    assert request.minutes == 75
     assert "May 14, 2026" in request.reason
 
 
