@@ -1,7 +1,7 @@
 """Terms, warranties, what was decided about them, and the certificates issued."""
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from contractor.accounts.models import User
 from contractor.properties.models import Ownership, Person
@@ -203,6 +203,90 @@ class Certificate(models.Model):
 
     def __str__(self) -> str:
         return self.number
+
+
+class TransferLink(models.Model):
+    """A secret link to one person's part of one transfer. Only the SHA-256 of its token is kept."""
+
+    PERSONAL_FIELDS = ("name", "email")
+
+    class Role(models.TextChoices):
+        SELLER = "seller", "Seller"
+        BUYER = "buyer", "Buyer"
+        AGENT = "agent", "Agent"
+
+    transfer = models.ForeignKey(Transfer, on_delete=models.PROTECT, related_name="links")
+    role = models.CharField(max_length=10, choices=Role.choices)
+    name = models.CharField(max_length=160, blank=True)
+    email = models.EmailField(blank=True)
+    token_sha256 = models.CharField(max_length=64, unique=True)
+    made_at = models.DateTimeField()
+    made_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    expires_at = models.DateTimeField()
+    revoked_at = models.DateTimeField(null=True, blank=True)
+
+    def __str__(self) -> str:
+        return f"link {self.pk} of transfer {self.transfer_id}"
+
+
+class Acceptance(models.Model):
+    """The buyer's word that they take the warranty over, with the exact bytes that they were shown or signed.
+
+    ``shown`` is the document as shown (electronic) or the signed paper as scanned; ``consent`` the text by which they
+    agreed to do it electronically, empty for paper.
+    """
+
+    PERSONAL_FIELDS = ("name",)
+
+    class Way(models.TextChoices):
+        ELECTRONIC = "electronic", "Electronic"
+        PAPER = "paper", "On paper"
+
+    transfer = models.OneToOneField(Transfer, on_delete=models.PROTECT, related_name="acceptance")
+    way = models.CharField(max_length=10, choices=Way.choices)
+    name = models.CharField(max_length=160)
+    consent = models.TextField(blank=True)
+    consented_at = models.DateTimeField(null=True, blank=True)
+    shown = models.FileField(upload_to="acceptances")
+    shown_sha256 = models.CharField(max_length=64)
+    accepted_at = models.DateTimeField()
+    link = models.ForeignKey(TransferLink, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    recorded_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(way="paper") | Q(consented_at__isnull=False), name="electronic_acceptance_has_consent"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"acceptance of transfer {self.transfer_id}"
+
+
+class LiabilityYear(models.Model):
+    """A closed year of the warranty liability: the table as it was closed, and the rows that it was made from.
+
+    Never changed; ``sha256`` is the hash of table and rows.
+    """
+
+    from_on = models.DateField()
+    until_on = models.DateField()
+    table = models.JSONField()
+    rows = models.JSONField()
+    sha256 = models.CharField(max_length=64)
+    closed_at = models.DateTimeField()
+    closed_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+
+    class Meta:
+        ordering = ["-until_on"]
+        constraints = [
+            models.UniqueConstraint(fields=["until_on"], name="liability_year_closed_once"),
+            models.CheckConstraint(condition=Q(until_on__gt=F("from_on")), name="liability_year_has_days"),
+        ]
+
+    def __str__(self) -> str:
+        return f"liability {self.from_on} to {self.until_on}"
 
 
 class StoredStanding(models.Model):
