@@ -35,6 +35,8 @@ SITE_ADDRESS = os.environ.get("SITE_ADDRESS", "http://localhost:8000").rstrip("/
 
 # Where this installation keeps what it makes: database, photos, documents, the mail folder of development.
 DATA_DIR = Path(os.environ.get("DATA_DIR", BASE_DIR / ".var"))
+# SQLite makes its file but not the folder for it: without this a fresh clone can't be started.
+DATA_DIR.mkdir(parents=True, exist_ok=True)
 
 INSTALLED_APPS = [
     "contractor.accounts",
