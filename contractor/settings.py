@@ -178,8 +178,8 @@ EMAIL_BACKEND = (
 DEFAULT_FROM_EMAIL = os.environ.get("DEFAULT_FROM_EMAIL", "office@example.com")
 
 # Background work: Redis when CELERY_BROKER_URL is set, else in process, at once.
-CELERY_BROKER_URL = os.environ.get("CELERY_BROKER_URL", "memory://")
-CELERY_TASK_ALWAYS_EAGER = CELERY_BROKER_URL == "memory://"
+CELERY_BROKER_URL = os.environ.get("CELERY_BROKER_URL", "memory://localhost/")
+CELERY_TASK_ALWAYS_EAGER = CELERY_BROKER_URL.startswith("memory:")
 CELERY_TASK_EAGER_PROPAGATES = False
 CELERY_TASK_IGNORE_RESULT = True
 CELERY_TASK_ACKS_LATE = True

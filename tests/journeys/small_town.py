@@ -48,7 +48,7 @@ class Town:
 def nothing_in_the_background() -> Iterator[None]:
     """What each write of the past would begin is done once for all at the end."""
     before = app.conf.task_always_eager, app.conf.broker_url
-    app.conf.task_always_eager, app.conf.broker_url = False, "memory://"
+    app.conf.task_always_eager, app.conf.broker_url = False, "memory://localhost/"
     try:
         yield
     finally:

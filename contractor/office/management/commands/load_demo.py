@@ -27,7 +27,7 @@ class Command(BaseCommand):
             # What each write would begin in the background is left out: the loading does it once for all at the
             # end, and a report is made when it is first opened.
             app.conf.task_always_eager = False
-            app.conf.broker_url = "memory://"
+            app.conf.broker_url = "memory://localhost/"
             load(on=clock.today(), at=clock.now())
         self._tell()
 
