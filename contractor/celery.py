@@ -57,4 +57,8 @@ app.conf.beat_schedule = {
         "task": "contractor.checkups.tasks.render_missing_reports",
         "schedule": crontab(minute="*/10"),
     },
+    "forget uploaded registers": {
+        "task": "contractor.office.tasks.forget_uploads",
+        "schedule": crontab(hour=3, minute=10),
+    },
 }

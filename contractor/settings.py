@@ -135,6 +135,8 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
 ]
+# A link to set a new password is a key in a mailbox: it lasts an hour.
+PASSWORD_RESET_TIMEOUT = 3600
 SESSION_COOKIE_AGE = 7 * 24 * 3600
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_HTTPONLY = True

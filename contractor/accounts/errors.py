@@ -15,3 +15,23 @@ class LastManager(Refusal):
             "Make another person manager first.",
             field="role",
         )
+
+
+class SignInClosed(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "This person can't sign in, so no link was sent. Tick “Can sign in”, save, and send the link then."
+        )
+
+
+class TooManyLinks(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "Five links went to this address within the hour, and no more go out until that hour is over. "
+            "The newest one still works; it may lie in the spam folder."
+        )
+
+
+class LinkClosed(Refusal):
+    def __init__(self) -> None:
+        super().__init__("This link was used or has expired. Ask for a new one on the sign-in page.")

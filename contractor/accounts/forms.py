@@ -27,6 +27,53 @@ class SignInForm(AuthenticationForm):
         self.helper.add_input(Submit("sign_in", "Sign in"))
 
 
+class ForgottenForm(forms.Form):
+    """Where to send a link to set a new password."""
+
+    email = forms.EmailField(
+        label="E-mail address you sign in with",
+        widget=forms.EmailInput(attrs={"autocomplete": "username", "inputmode": "email"}),
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = FormHelper()
+        self.helper.form_tag = False
+        self.helper.add_input(Submit("send", "Send me a link"))
+
+
+class NewPasswordForm(forms.Form):
+    """A new password, typed twice because nobody sees it."""
+
+    password = forms.CharField(
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        strip=False,
+        label="New password",
+        help_text="Twelve characters or more. Three or four words that have nothing to do with you are easy to keep.",
+    )
+    again = forms.CharField(
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}), strip=False, label="The same once more"
+    )
+
+    def __init__(self, *args: Any, person: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.person = person
+        self.helper = FormHelper()
+        self.helper.form_tag = False
+        self.helper.add_input(Submit("set", "Set this password"))
+
+    def clean_password(self) -> str:
+        password: str = self.cleaned_data["password"]
+        password_validation.validate_password(password, self.person)
+        return password
+
+    def clean_again(self) -> str:
+        again: str = self.cleaned_data["again"]
+        if "password" in self.cleaned_data and again != self.cleaned_data["password"]:
+            raise forms.ValidationError("The two are not the same. Type the new password twice.")
+        return again
+
+
 class ChangeStaffForm(forms.Form):
     """What one of the staff is called and may do."""
 

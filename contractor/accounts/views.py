@@ -5,13 +5,22 @@ from django.contrib.auth import login, logout
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from contractor.accounts import actions
 from contractor.accounts.access import signed_in, staff_only
-from contractor.accounts.forms import AddStaffForm, ChangeStaffForm, CompanyForm, SignInForm
+from contractor.accounts.errors import LinkClosed
+from contractor.accounts.forms import (
+    AddStaffForm,
+    ChangeStaffForm,
+    CompanyForm,
+    ForgottenForm,
+    NewPasswordForm,
+    SignInForm,
+)
 from contractor.accounts.models import Role, User
-from contractor.accounts.queries import the_company
+from contractor.accounts.queries import the_company, whose_link
 from contractor.core import clock
 from contractor.core.errors import Refusal
 
@@ -43,6 +52,51 @@ def sign_out(request: HttpRequest) -> HttpResponse:
     """Ends the session."""
     logout(request)
     return redirect("accounts:sign_in")
+
+
+@never_cache
+@require_http_methods(["GET", "POST"])
+def forgotten(request: HttpRequest) -> HttpResponse:
+    """Sends a link to set a new password; the answer is the same for known addresses and unknown ones."""
+    form = ForgottenForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        actions.forgot_password(email=form.cleaned_data["email"], at=clock.now())
+        return _secret(render(request, "accounts/link_sent.html"))
+    return _secret(render(request, "accounts/forgotten.html", {"form": form}))
+
+
+@never_cache
+@require_http_methods(["GET", "POST"])
+def new_password(request: HttpRequest, user_id: int, token: str) -> HttpResponse:
+    """The page of a link: asks for the new password, sets it once, and leads to the sign-in."""
+    person = whose_link(user_id=user_id, token=token, at=clock.now())
+    if person is None:
+        return _link_closed(request)
+    form = NewPasswordForm(request.POST or None, person=person)
+    if request.method == "POST" and form.is_valid():
+        password = form.cleaned_data["password"]
+        try:
+            actions.set_password_by_link(user_id=user_id, token=token, password=password, at=clock.now())
+        except LinkClosed:
+            return _link_closed(request)
+        messages.success(request, "Your new password is set. Sign in with it now, here and on your other devices.")
+        return _secret(redirect("accounts:sign_in"))
+    return _secret(render(request, "accounts/new_password.html", {"form": form, "person": person}))
+
+
+def _link_closed(request: HttpRequest) -> HttpResponse:
+    return _secret(render(request, "accounts/link_closed.html", {"form": ForgottenForm()}, status=410))
+
+
+def _secret(response: HttpResponse) -> HttpResponse:
+    """A page whose address is a secret: no other site learns it, and no search engine lists it.
+
+    Not "no-referrer": with that a browser posts the page's form from the origin "null", which the check against
+    forged requests refuses.
+    """
+    response["Referrer-Policy"] = "same-origin"
+    response["X-Robots-Tag"] = "noindex, nofollow"
+    return response
 
 
 @require_safe
@@ -85,7 +139,23 @@ def change_staff(request: HttpRequest, user_id: int) -> HttpResponse:
         else:
             messages.success(request, "Saved.")
             return redirect("accounts:staff")
-    return render(request, "accounts/staff_form.html", {"form": form, "title": person.name})
+    return render(request, "accounts/staff_form.html", {"form": form, "title": person.name, "person": person})
+
+
+@require_POST
+@staff_only(Role.MANAGER)
+def send_password_link(request: HttpRequest, user_id: int) -> HttpResponse:
+    """Sends one of the staff a link to set a new password."""
+    person = User.objects.filter(pk=user_id).first()
+    if person is None:
+        raise Http404
+    try:
+        actions.ask_password_link(user_id=user_id, by=signed_in(request).actor, at=clock.now())
+    except Refusal as refusal:
+        messages.error(request, refusal.sentence)
+    else:
+        messages.success(request, f"A link to set a new password is on its way to {person.email}. It lasts an hour.")
+    return redirect("accounts:change_staff", user_id=user_id)
 
 
 @require_http_methods(["GET", "POST"])

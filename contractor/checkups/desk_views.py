@@ -1,20 +1,20 @@
 """Pages of the desk about check-ups: outside records, and the editions of the checklist."""
 
-from itertools import groupby
 from pathlib import PurePath
 
 from django.contrib import messages
-from django.http import FileResponse, Http404, HttpRequest, HttpResponse
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from contractor.accounts.access import DESK, signed_in, staff_only
 from contractor.accounts.models import Role
-from contractor.checkups.actions.checklists import change_item, copy_checklist, publish_checklist
+from contractor.checkups.actions.checklists import add_checklist, change_item, copy_checklist, publish_checklist
 from contractor.checkups.actions.records import decide_outside_record
-from contractor.checkups.forms import DecideForm, ItemForm
+from contractor.checkups.editions import as_data, walk_of
+from contractor.checkups.forms import ChecklistFileForm, DecideForm, ItemForm
+from contractor.checkups.lines import units_in_use
 from contractor.checkups.models import Checklist, ChecklistItem, OutsideRecord
-from contractor.checkups.rules.items import STEPS
 from contractor.core import clock
 from contractor.core.errors import Refusal
 from contractor.systems.models import System
@@ -73,10 +73,39 @@ def checklists(request: HttpRequest) -> HttpResponse:
 def checklist(request: HttpRequest, checklist_id: int) -> HttpResponse:
     """One edition with its items in walking order."""
     found = get_object_or_404(Checklist, pk=checklist_id)
-    order = list(STEPS)
-    items = sorted(found.items.all(), key=lambda item: (order.index(item.step), item.position))
-    steps = [(STEPS[code], list(rows)) for code, rows in groupby(items, key=lambda item: item.step)]
-    return render(request, "checkups/checklist.html", {"checklist": found, "steps": steps, "count": len(items)})
+    steps = walk_of(found, units_in_use())
+    count = sum(len(sheets) for _, sheets in steps)
+    return render(request, "checkups/checklist.html", {"checklist": found, "steps": steps, "count": count})
+
+
+@require_safe
+@staff_only(Role.MANAGER)
+def checklist_file(request: HttpRequest, checklist_id: int) -> HttpResponse:
+    """One edition as a file, to be changed elsewhere and uploaded as the next."""
+    found = get_object_or_404(Checklist, pk=checklist_id)
+    answer = JsonResponse(as_data(found), json_dumps_params={"ensure_ascii": False, "indent": 1})
+    answer["Content-Disposition"] = f'attachment; filename="checklist-edition-{found.edition}.json"'
+    return answer
+
+
+@require_http_methods(["GET", "POST"])
+@staff_only(Role.MANAGER)
+def checklist_upload(request: HttpRequest) -> HttpResponse:
+    """Takes a file as a new draft edition."""
+    sent = request.method == "POST"
+    form = ChecklistFileForm(request.POST, request.FILES) if sent else ChecklistFileForm()
+    if sent and form.is_valid():
+        try:
+            data = form.cleaned_data["file"]
+            added = add_checklist(data=data, by=signed_in(request).actor, at=clock.now())
+        except Refusal as refusal:
+            form.add_error("file", refusal.sentence)
+        else:
+            messages.success(request, "Taken in as a draft. Read it through, then publish it.")
+            return redirect("checkups:checklist", checklist_id=added.pk)
+    newest = Checklist.objects.order_by("-edition").first()
+    next_edition = newest.edition + 1 if newest else 1
+    return render(request, "checkups/checklist_upload.html", {"form": form, "next_edition": next_edition})
 
 
 @require_POST

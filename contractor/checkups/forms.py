@@ -2,15 +2,21 @@
 
 import json
 import math
+from collections.abc import Mapping
 from typing import Any
 
+from crispy_forms.helper import FormHelper
+from crispy_forms.layout import Submit
 from django import forms
+from django.core.files.uploadedfile import UploadedFile
+from django.db import models
 
-from contractor.checkups.models import ChecklistItem, Finding, Signature
+from contractor.checkups.models import Checklist, ChecklistItem, Finding, Signature
 from contractor.core.units import UnreadableMeasurement, from_si, parse, to_si
 from contractor.systems.models import CatalogueModel
 
 CONDITIONS = [("good", "Good"), ("watch", "Watch"), ("bad", "Bad"), ("not_possible", "Not possible")]
+_HIGHEST_POSITION = 32_767  # of a small integer in PostgreSQL
 
 
 class AnswerForm(forms.Form):
@@ -111,6 +117,91 @@ class ItemForm(forms.Form):
                 elif values[name] is not None:
                     values[name] = to_si(values[name], self.unit)
         return values
+
+
+class ChecklistFileForm(forms.Form):
+    """An edition of the checklist in a file. ``cleaned_data["file"]`` is what stands in it, as plain data.
+
+    Only what no table could keep is refused here; what an item must say is for the reader of checklists.
+    """
+
+    # The edition that ships with the project has 90 items in 92 kB.
+    MOST_BYTES = 1_000_000
+    MOST_EDITION = 9_999
+
+    file = forms.FileField(
+        label="Checklist file",
+        help_text="A JSON file, as the page of an edition downloads it, up to 1 MB.",
+        widget=forms.ClearableFileInput(attrs={"accept": ".json,application/json"}),
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = FormHelper()
+        self.helper.form_tag = False
+        self.helper.add_input(Submit("upload", "Take it in as a draft"))
+
+    def clean_file(self) -> dict[str, Any]:
+        file: UploadedFile[Any] = self.cleaned_data["file"]
+        if (file.size or 0) > self.MOST_BYTES:
+            raise forms.ValidationError("This file is larger than 1 MB, which no checklist is. Choose the JSON file.")
+        data = _read_json(file.read())
+        name, edition, items = data.get("name"), data.get("edition"), data.get("items")
+        longest = Checklist._meta.get_field("name").max_length or 0
+        if not isinstance(name, str) or not 0 < len(name.strip()) <= longest:
+            raise forms.ValidationError(f"Give the checklist a name under “name”, up to {longest} characters.")
+        if isinstance(edition, bool) or not isinstance(edition, int) or not 0 < edition <= self.MOST_EDITION:
+            raise forms.ValidationError(
+                f"Give the edition its number under “edition”: a whole number from 1 to {self.MOST_EDITION:,}."
+            )
+        for number, item in enumerate(items if isinstance(items, list) else (), start=1):
+            if isinstance(item, Mapping):
+                _refuse_unkeepable(item, f"“{item['code']}”" if item.get("code") else f"number {number}")
+        return data
+
+
+def _read_json(content: bytes) -> dict[str, Any]:
+    """An object of plain data; text with what no database takes (a zero character, half a character) is refused."""
+    try:
+        data = json.loads(content.decode("utf-8-sig"))
+        written = json.dumps(data, ensure_ascii=False, allow_nan=False)
+        written.encode()
+    except (ValueError, RecursionError) as problem:
+        raise forms.ValidationError(
+            "This file can't be read as JSON. Download an edition, change that file in a plain text editor, and "
+            f"upload it. {_where(problem)}"
+        ) from problem
+    if not isinstance(data, dict) or "\\u0000" in written:
+        raise forms.ValidationError(
+            "This file is JSON, but no checklist: it must have “name”, “edition” and “items”. Download an edition "
+            "to see how one looks."
+        )
+    return data
+
+
+def _where(problem: Exception) -> str:
+    """Where the reading stopped: what somebody who typed in the file looks for."""
+    if not isinstance(problem, json.JSONDecodeError):
+        return ""
+    return f"The reading stopped in line {problem.lineno}, character {problem.colno}."
+
+
+def _refuse_unkeepable(item: Mapping[str, Any], name: str) -> None:
+    """Refuses what does not fit the columns of an item: what is no text, too long a text, too high a position."""
+    for column in ChecklistItem._meta.concrete_fields:
+        value = item.get(column.name)
+        if value is None or column.name in {"id", "checklist"}:
+            continue
+        if isinstance(column, models.CharField | models.TextField):
+            if not isinstance(value, str):
+                raise forms.ValidationError(f"Item {name}, field “{column.name}”: it must be text.")
+            if column.max_length and len(value) > column.max_length:
+                raise forms.ValidationError(
+                    f"Item {name}, field “{column.name}”: it has {len(value)} characters; {column.max_length} fit."
+                )
+    position = item.get("position")
+    if isinstance(position, int) and position > _HIGHEST_POSITION:
+        raise forms.ValidationError(f"Item {name}, field “position”: at most {_HIGHEST_POSITION:,}.")
 
 
 class DecideForm(forms.Form):

@@ -33,7 +33,9 @@ urlpatterns = [
     path("records/<int:record_id>/document/", desk_views.record_document, name="record_document"),
     path("checklists/items/<int:item_id>/", desk_views.item, name="item"),
     path("checklists/", desk_views.checklists, name="checklists"),
+    path("checklists/upload/", desk_views.checklist_upload, name="checklist_upload"),
     path("checklists/<int:checklist_id>/", desk_views.checklist, name="checklist"),
+    path("checklists/<int:checklist_id>/edition.json", desk_views.checklist_file, name="checklist_file"),
     path("checklists/<int:checklist_id>/copy/", desk_views.checklist_copy, name="checklist_copy"),
     path("checklists/<int:checklist_id>/publish/", desk_views.checklist_publish, name="checklist_publish"),
 ]

@@ -225,8 +225,9 @@ def _capacity_span(installed_on: date, readings: list[tuple[date, float]]) -> tu
     crossing = trend.reaches(END_OF_LIFE_CAPACITY)
     if crossing is None:
         return None, []
-    falling = day_after(installed_on, crossing.day / DAYS_PER_YEAR)
-    earliest = day_after(installed_on, crossing.earliest_day / DAYS_PER_YEAR)
+    # The last reading was still above: the line may not say that it had fallen below by then.
+    falling = max(day_after(installed_on, crossing.day / DAYS_PER_YEAR), day)
+    earliest = max(day_after(installed_on, crossing.earliest_day / DAYS_PER_YEAR), day)
     latest_day = np.inf if crossing.latest_day is None else crossing.latest_day
     reason = (
         f"Its measured capacity falls by {-trend.slope_per_year:.0%} of the rating a year, {last:.0%} on "
@@ -236,7 +237,7 @@ def _capacity_span(installed_on: date, readings: list[tuple[date, float]]) -> tu
         governing=Governing.CAPACITY,
         earliest=earliest,
         replace_by=falling,
-        latest=day_after(installed_on, latest_day / DAYS_PER_YEAR),
+        latest=max(day_after(installed_on, latest_day / DAYS_PER_YEAR), day),
         reason=reason,
     )
     return span, ["Capacity falls faster near the end of a battery's life than a straight trend says."]

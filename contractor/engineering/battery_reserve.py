@@ -5,8 +5,17 @@ from typing import Final, overload
 
 import numpy as np
 
-from contractor.engineering.errors import BadInput
-from contractor.engineering.inputs import FloatArray, Quantity, as_given, finite, not_negative, positive, warn, within
+from contractor.engineering.inputs import (
+    FloatArray,
+    Quantity,
+    as_given,
+    finite,
+    not_negative,
+    positive,
+    refuse_where,
+    warn,
+    within,
+)
 
 # Sizing factor kT = a·x³ + b·x² + c·x + d with x = T/100 °C. Source: documentation of a battery-sizing program; it
 # agrees within 0.015 with the temperature table of IEEE 485 (table from memory).
@@ -59,8 +68,7 @@ def capacity_factor(temperature_c: Quantity) -> Quantity:
 
 def _exponent(peukert: Quantity) -> FloatArray:
     exponent = finite("peukert", peukert)
-    if bool(np.any(exponent < 1.0)):
-        raise BadInput("peukert", peukert, "must be 1 or more")
+    refuse_where(exponent < 1.0, "peukert", exponent, "must be 1 or more")
     return exponent
 
 
@@ -123,11 +131,10 @@ def peukert_exponent(current_1_a: Quantity, hours_1: Quantity, current_2_a: Quan
     """
     first, second = positive("current_1_a", current_1_a), positive("current_2_a", current_2_a)
     long, short = positive("hours_1", hours_1), positive("hours_2", hours_2)
-    if bool(np.any(first == second)):
-        raise BadInput("current_2_a", current_2_a, "must differ from current_1_a")
+    refuse_where(first == second, "current_2_a", second, "must differ from current_1_a")
     exponent = np.log(long / short) / np.log(second / first)
-    if bool(np.any(exponent < 1.0 - 1e-9)):
-        raise BadInput("hours_2", hours_2, "must give a Peukert exponent of 1 or more together with the other test")
+    rule = "must give a Peukert exponent of 1 or more together with the other test"
+    refuse_where(exponent < 1.0 - 1e-9, "hours_2", short, rule)
     exponent = np.maximum(exponent, 1.0)
     if bool(np.any(exponent > _LARGEST_EXPONENT)):
         warn(["The two tests give a Peukert exponent above 1.6, more than lead-acid batteries show: check both tests."])
@@ -194,7 +201,10 @@ def reserve_h(
         cautions += ("More water comes in than the standby pump lifts: the pit overflows whatever the battery.",)
     if bool(np.any(positive("health", health) < 0.8)):
         cautions += ("The battery holds less than 80% of its rating: replace it.",)
-    return Reserve(hours=as_given(hours), pumped_m3=_pumped_m3(hours, running, pump_flow_m3_s), cautions=cautions)
+    pumped = _pumped_m3(hours, running, pump_flow_m3_s)
+    if pumped is not None:
+        hours = hours + np.zeros_like(pumped)  # an entry for each flow, like the water
+    return Reserve(hours=as_given(hours), pumped_m3=pumped, cautions=cautions)
 
 
 def _pumped_m3(hours: FloatArray, duty: FloatArray, pump_flow_m3_s: Quantity | None) -> Quantity | None:

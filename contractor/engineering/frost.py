@@ -10,7 +10,17 @@ from scipy.optimize import elementwise
 from scipy.special import erf, erfcx
 
 from contractor.engineering.errors import BadInput
-from contractor.engineering.inputs import FloatArray, Quantity, as_given, finite, not_negative, positive, warn, within
+from contractor.engineering.inputs import (
+    FloatArray,
+    Quantity,
+    as_given,
+    finite,
+    not_negative,
+    positive,
+    refuse_where,
+    warn,
+    within,
+)
 from contractor.engineering.water import LATENT_HEAT_J_KG, SPECIFIC_HEAT_J_KG_K, density_kg_m3
 
 _SECONDS_PER_DAY: Final = 86400.0
@@ -199,10 +209,8 @@ def time_to_freezing_h(
         positive("conductivity_w_mk", conductivity_w_mk),
     )
     water, air = within("water_c", water_c, 0.0, 100.0), finite("air_c", air_c)
-    if bool(np.any(outer <= inner)):
-        raise BadInput("insulation_outer_m", insulation_outer_m, "must be greater than insulation_inner_m")
-    if bool(np.any(inner < bore)):
-        raise BadInput("insulation_inner_m", insulation_inner_m, "must not be less than bore_m")
+    refuse_where(outer <= inner, "insulation_outer_m", outer, "must be greater than insulation_inner_m")
+    refuse_where(inner < bore, "insulation_inner_m", inner, "must not be less than bore_m")
     resistance = np.log(outer / inner) / (2.0 * np.pi * conductivity)
     capacity = np.asarray(density_kg_m3(water)) * SPECIFIC_HEAT_J_KG_K * np.pi / 4.0 * bore**2
     cold = np.minimum(air, -1e-300)

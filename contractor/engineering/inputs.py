@@ -18,10 +18,10 @@ FloatArray: TypeAlias = NDArray[np.float64]
 Quantity: TypeAlias = float | FloatArray
 
 
-def _refuse_where(bad: NDArray[np.bool_], argument: str, values: FloatArray, rule: str) -> None:
-    """Raise for the first bad element, if there is one."""
+def refuse_where(bad: NDArray[np.bool_], argument: str, values: FloatArray, rule: str) -> None:
+    """BadInput for the first bad element, if there is one; ``bad`` may be larger than the values it was found with."""
     if bad.any():
-        raise BadInput(argument, float(values[bad].flat[0]), rule)
+        raise BadInput(argument, float(np.broadcast_to(values, bad.shape)[bad].flat[0]), rule)
 
 
 def finite(argument: str, value: object) -> FloatArray:
@@ -34,28 +34,28 @@ def finite(argument: str, value: object) -> FloatArray:
         values = np.asarray(value, dtype=np.float64)
     except (TypeError, ValueError):
         raise BadInput(argument, repr(value), "must be a number or an array of numbers") from None
-    _refuse_where(~np.isfinite(values), argument, values, "must be an ordinary number")
+    refuse_where(~np.isfinite(values), argument, values, "must be an ordinary number")
     return values
 
 
 def positive(argument: str, value: object) -> FloatArray:
     """As ``finite``, and greater than zero."""
     values = finite(argument, value)
-    _refuse_where(values <= 0, argument, values, "must be greater than zero")
+    refuse_where(values <= 0, argument, values, "must be greater than zero")
     return values
 
 
 def not_negative(argument: str, value: object) -> FloatArray:
     """As ``finite``, and zero or greater."""
     values = finite(argument, value)
-    _refuse_where(values < 0, argument, values, "must not be negative")
+    refuse_where(values < 0, argument, values, "must not be negative")
     return values
 
 
 def within(argument: str, value: object, low: float, high: float) -> FloatArray:
     """As ``finite``, and from ``low`` to ``high``, both included."""
     values = finite(argument, value)
-    _refuse_where((values < low) | (values > high), argument, values, f"must lie from {low:g} to {high:g}")
+    refuse_where((values < low) | (values > high), argument, values, f"must lie from {low:g} to {high:g}")
     return values
 
 

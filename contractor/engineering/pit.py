@@ -11,7 +11,7 @@ from typing import overload
 import numpy as np
 
 from contractor.engineering.errors import BadInput
-from contractor.engineering.inputs import FloatArray, Quantity, as_given, not_negative, positive
+from contractor.engineering.inputs import FloatArray, Quantity, as_given, not_negative, positive, refuse_where
 
 # Common practice, no source: 20 to 30 starts an hour for a small single-phase submersible motor.
 MANY_STARTS_PER_HOUR = 30.0
@@ -145,8 +145,7 @@ def _free_area_m2(diameter_m: Quantity, displaced_m3_per_m: Quantity) -> FloatAr
     area = _area_m2(diameter_m)
     displaced = not_negative("displaced_m3_per_m", displaced_m3_per_m)
     free: FloatArray = area - displaced
-    if (free <= 0).any():
-        raise BadInput("displaced_m3_per_m", displaced_m3_per_m, "must be less than the pit's own volume per metre")
+    refuse_where(free <= 0, "displaced_m3_per_m", displaced, "must be less than the pit's own volume per metre")
     return free
 
 
@@ -244,20 +243,16 @@ def inflow_from_counter_m3_s(
     >>> round(inflow_from_counter_m3_s(310, 0.0334, 86400, pump_flow_m3_s=0.00252) * 1000, 4)
     0.1262
     """
-    count, volume, time = (
-        not_negative("starts", starts),
-        positive("storage_m3", storage_m3),
-        positive("seconds", seconds),
+    count, volume, time = np.broadcast_arrays(
+        not_negative("starts", starts), positive("storage_m3", storage_m3), positive("seconds", seconds)
     )
     run = None if run_seconds is None else not_negative("run_seconds", run_seconds)
     pump = None if pump_flow_m3_s is None else positive("pump_flow_m3_s", pump_flow_m3_s)
-    if run is not None and bool(np.any(run >= time)):
-        raise BadInput("run_seconds", run_seconds, "must be less than seconds, the whole period")
     if run is not None:
+        refuse_where(run >= time, "run_seconds", run, "must be less than seconds, the whole period")
         return as_given(count * volume / (time - run) if pump is None else pump * run / time)
     if pump is None:
         return as_given(count * volume / time)
     under_root = 1.0 - 4.0 * count * volume / (pump * time)
-    if bool(np.any(under_root < 0)):
-        raise BadInput("starts", starts, "must not exceed what the pump can make, seconds / shortest_period_s")
+    refuse_where(under_root < 0, "starts", count, "must not exceed what the pump can make, seconds / shortest_period_s")
     return as_given(pump / 2.0 * (1.0 - np.sqrt(under_root)))

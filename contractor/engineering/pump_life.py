@@ -264,12 +264,14 @@ def _flow_span(
     crossing = trend.reaches(least)
     if trend.visits < FEWEST_VISITS or crossing is None:
         return None, list(trend.cautions)
-    falls, earliest = _on_day(installed_on, crossing.day), _on_day(installed_on, crossing.earliest_day)
+    # On the last visit it still moved more than the least: the line may not say that it had sunk below by then.
+    falls = max(_on_day(installed_on, crossing.day), day)
+    earliest = max(_on_day(installed_on, crossing.earliest_day), day)
     reason = (
         f"Its measured flow falls by {-trend.slope_per_year:.0%} of the new flow a year, {last:.0%} "
         f"on {in_words(day)}, and reaches {least:.0%} about {falls:%B %Y}."
     )
-    latest = _on_day(installed_on, np.inf if crossing.latest_day is None else crossing.latest_day)
+    latest = max(_on_day(installed_on, np.inf if crossing.latest_day is None else crossing.latest_day), day)
     return Span(governing=Governing.FLOW, earliest=earliest, replace_by=falls, latest=latest, reason=reason), []
 
 

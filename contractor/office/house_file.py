@@ -18,8 +18,10 @@ from contractor.office.trail import TrailLine, house_trail
 from contractor.properties.models import OwnerLink, Ownership, Property
 from contractor.systems.drawing import DrawnPart, legend, section_drawing
 from contractor.systems.forms import wall_unit
-from contractor.systems.models import Component, System, TreatedWall
+from contractor.systems.measures import Measured, in_words
+from contractor.systems.models import AsBuilt, Component, System, TreatedWall
 from contractor.systems.queries import KIND_ORDER
+from contractor.systems.rules import MEASURES
 from contractor.visits.models import Appointment, Request
 from contractor.warranties.models import Certificate, Claim, Transfer, Warranty
 from contractor.warranties.queries import (
@@ -99,7 +101,7 @@ class WarrantyFile:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SystemFile:
-    """One system: its drawing, parts, walls and warranties."""
+    """One system: its drawing, parts, walls, line and pit as built, and warranties."""
 
     system: System
     drawing: str
@@ -107,6 +109,8 @@ class SystemFile:
     replaced: Sequence[Replacement]
     walls: Sequence[WallLine]
     walls_length: str
+    built: AsBuilt | None
+    measured: Measured
     warranties: Sequence[WarrantyFile]
 
     @property
@@ -182,7 +186,7 @@ def _systems(house: Property, on: date) -> list[SystemFile]:
     is_us = the_company().units == Company.Units.US
     components = Component.objects.select_related("model", "in_by", "out_by")
     certificates = Certificate.objects.order_by("-issued_at", "-pk")
-    systems = house.systems.prefetch_related(
+    systems = house.systems.select_related("as_built__measured_by").prefetch_related(
         Prefetch("components", components, to_attr="all_components"),
         Prefetch("walls", to_attr="all_walls"),
         Prefetch(
@@ -202,6 +206,7 @@ def _system(system: Any, files: dict[int, WarrantyFile], on: date, *, is_us: boo
     drawn = drawn_parts(system=system, on=on)
     estimates = {estimate.component_id: estimate for estimate in estimates_of(system=system)}
     unit = wall_unit(is_us=is_us)
+    built = getattr(system, "as_built", None)
     name = f"{system.name}, installed {system.installed_on:%B} {system.installed_on.day}, {system.installed_on.year}"
     return SystemFile(
         system=system,
@@ -216,6 +221,8 @@ def _system(system: Any, files: dict[int, WarrantyFile], on: date, *, is_us: boo
         replaced=_replacements(system.all_components, on),
         walls=[WallLine(wall=wall, length=shown(wall.length_m, unit)) for wall in system.all_walls],
         walls_length=shown(sum(wall.length_m for wall in system.all_walls), unit) if system.all_walls else "",
+        built=built,
+        measured=in_words({one: getattr(built, one, None) for one in MEASURES}, is_us=is_us),
         warranties=[files[warranty.pk] for warranty in reversed(system.all_warranties)],
     )
 

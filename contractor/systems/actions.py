@@ -7,20 +7,22 @@ from typing import Any
 from django.db import transaction
 
 from contractor.accounts.models import User
-from contractor.core import audit, renewal
+from contractor.core import audit, clock, renewal
 from contractor.core.audit import Actor
 from contractor.properties.models import Property
+from contractor.systems import rules
 from contractor.systems.errors import (
     AlreadyOut,
     BeforeSystem,
     ModelKnown,
+    NothingMeasured,
     OutBeforeIn,
     SerialNumberTaken,
     SystemNameTaken,
     WallLetterTaken,
     WrongModel,
 )
-from contractor.systems.models import CatalogueModel, Component, System, TreatedWall
+from contractor.systems.models import AsBuilt, CatalogueModel, Component, System, TreatedWall
 from contractor.systems.part_kinds import part_kind as kind_of
 
 
@@ -220,6 +222,49 @@ def treat_wall(
         by=by, at=at, verb="wall treated", subject=wall, property_id=system.property_id, after=audit.snapshot(wall)
     )
     return wall
+
+
+@transaction.atomic
+def measure_as_built(
+    *,
+    system_id: int,
+    values: Mapping[str, float | int | bool | None],
+    on: date,
+    by: Actor,
+    at: datetime,
+    by_user: User | None = None,
+) -> AsBuilt:
+    """Records what was measured of the line and the pit on a day; what ``values`` leaves out was not measured.
+
+    Lengths in metres, under the names of the table's columns. Measures that are the same as on record change
+    nothing. Raises NothingMeasured, or what ``rules.check_as_built`` raises.
+    """
+    system = System.objects.select_for_update().get(pk=system_id)
+    rules.check_as_built(values, on=on, today=clock.day_of(at), installed_on=system.installed_on)
+    built = AsBuilt.objects.filter(system=system).first()
+    before = audit.snapshot(built) if built else None
+    if built is None:
+        if all(value is None for value in values.values()):
+            raise NothingMeasured
+        built = AsBuilt(system=system)
+    for name in rules.MEASURES:
+        setattr(built, name, values.get(name))
+    built.measured_on = on
+    if before == audit.snapshot(built):
+        return built
+    built.measured_by = by_user
+    built.save()
+    audit.record(
+        by=by,
+        at=at,
+        verb="line and pit measured",
+        subject=built,
+        property_id=system.property_id,
+        before=before,
+        after=audit.snapshot(built),
+    )
+    renewal.facts_changed(property_id=system.property_id)
+    return built
 
 
 def _put_in(

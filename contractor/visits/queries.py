@@ -75,6 +75,15 @@ def next_visit(*, property_id: int, on: date) -> Appointment | None:
     )
 
 
+def has_a_visit(*, technician: User, property_id: int) -> bool:
+    """Whether this technician was given a visit at a house that is still to be done, or has begun one."""
+    return Appointment.objects.filter(
+        technician=technician,
+        request__system__property_id=property_id,
+        state__in=(Appointment.State.PLANNED, Appointment.State.CONFIRMED),
+    ).exists()
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RoundDay:
     """One technician's stops on one day, as a cell of the week."""

@@ -21,10 +21,11 @@ from contractor.checkups.models import ChecklistItem, Finding
 from contractor.core import clock
 from contractor.core.audit import SYSTEM
 from contractor.core.models import AuditEntry
+from contractor.office.actions import keep_register
 from contractor.properties.actions import make_owner_link
 from contractor.properties.models import Ownership
 from contractor.systems.models import System
-from tests.factories import SystemFactory
+from tests.factories import ComponentFactory, SystemFactory
 from tests.office.factories import (
     appointment,
     finding,
@@ -44,9 +45,12 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "accounts:front_door": (PUBLIC, GET),
     "accounts:sign_in": (PUBLIC, BOTH),
     "accounts:sign_out": (PUBLIC, POST),
+    "accounts:forgotten": (PUBLIC, BOTH),
+    "accounts:new_password": (PUBLIC, BOTH),
     "accounts:staff": (MANAGER, GET),
     "accounts:add_staff": (MANAGER, BOTH),
     "accounts:change_staff": (MANAGER, BOTH),
+    "accounts:send_password_link": (MANAGER, POST),
     "accounts:company": (MANAGER, BOTH),
     "checkups:my_round": (TECHNICIAN, GET),
     "checkups:round_day": (EVERYBODY, GET),
@@ -67,6 +71,8 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "checkups:record_document": (DESK, GET),
     "checkups:checklists": (MANAGER, GET),
     "checkups:checklist": (MANAGER, GET),
+    "checkups:checklist_file": (MANAGER, GET),
+    "checkups:checklist_upload": (MANAGER, BOTH),
     "checkups:checklist_copy": (MANAGER, POST),
     "checkups:checklist_publish": (MANAGER, POST),
     "checkups:item": (MANAGER, BOTH),
@@ -85,6 +91,13 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "office:audit": (DESK, GET),
     "office:send_link": (DESK, POST),
     "office:setup": (MANAGER, GET),
+    "office:import_register": (DESK, BOTH),
+    "office:import_template": (DESK, GET),
+    "office:import_review": (DESK, GET),
+    "office:import_take_over": (DESK, POST),
+    "office:import_forget": (DESK, POST),
+    "office:import_report": (DESK, GET),
+    "office:import_bad_rows": (DESK, GET),
     "portal:house": (OWNER, GET),
     "portal:ask_link": (PUBLIC, BOTH),
     "portal:leave": (PUBLIC, POST),
@@ -100,6 +113,7 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "properties:owner": (DESK, BOTH),
     "properties:change_person": (DESK, BOTH),
     "properties:revoke_links": (DESK, POST),
+    "systems:as_built": (EVERYBODY, BOTH),
     "systems:install": (DESK, BOTH),
     "systems:component_add": (DESK, BOTH),
     "systems:wall_add": (DESK, BOTH),
@@ -145,8 +159,13 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "warranties:revoke_transfer": (MANAGER, BOTH),
 }
 
-# What public pages answer to somebody nobody knows: a page, or the way on.
-PUBLIC_ANSWERS = {"accounts:front_door": 302, "accounts:sign_out": 302, "portal:leave": 302}
+# What public pages answer to somebody nobody knows: a page, the way on, or "closed" to a link that nobody was sent.
+PUBLIC_ANSWERS = {
+    "accounts:front_door": 302,
+    "accounts:sign_out": 302,
+    "accounts:new_password": 410,
+    "portal:leave": 302,
+}
 # A link that nobody was sent is no secret: the page of the button is the same for all, the press says "closed".
 CLOSED_LINK = 410
 # Papers are made when they are first opened and kept from then on; their own tests open them.
@@ -161,7 +180,11 @@ PAPERS = {
     "portal:warranty_document",
     "portal:certificate",
 }
-EXISTING_ANSWERS = {"accounts:front_door": 302}  # leads on instead of showing a page
+EXISTING_ANSWERS = {
+    "accounts:front_door": 302,  # leads on instead of showing a page
+    "accounts:new_password": 410,  # nobody was sent this link
+    "checkups:swap": 302,  # back to the check-up: it is finished, so nothing is swapped any more
+}
 WRITES = ("INSERT", "UPDATE", "DELETE", "REPLACE")
 NAMES = sorted(TABLE)
 
@@ -286,12 +309,19 @@ class Lived:
 
     keys: dict[str, object]
     another_technician: int
+    system_of_another: int
+    component_of_another: int
     checkup_of_another: int
     stop_of_another: int
     finding_of_another: UUID
 
     def value(self, name: str, kind: str) -> object:
         return self.keys[name] if name in self.keys else missing(name, kind)
+
+
+def kept_upload(user: User) -> UUID:
+    register = b"Customer,Address,Town,ZIP,Installed\r\nIris,12 Millrace Lane,Larkmere,17099,5/14/2019\r\n"
+    return keep_register(data=register, name="register.csv", by_user=user, at=clock.now()).upload_id
 
 
 @pytest.fixture
@@ -333,8 +363,10 @@ def lived(system: System, ownership: Ownership, staff: dict[Role, User]) -> Live
         "certificate_id": paper.pk,
         "notice_id": system.property.notices.latest("pk").pk,
         "token": paper.token,
+        "upload_id": kept_upload(staff[Role.OFFICE]),
     }
-    return Lived(keys, another.pk, other.pk, other_stop.pk, finding(other).pk)
+    theirs = ComponentFactory(system=other_system, part_kind="battery").pk
+    return Lived(keys, another.pk, other_system.pk, theirs, other.pk, other_stop.pk, finding(other).pk)
 
 
 class WriteSeen(AssertionError):
@@ -367,6 +399,8 @@ def test_what_belongs_to_another_technician_answers_like_something_missing(
     browser = signed_in_as(staff[Role.TECHNICIAN])
     foreign = {
         **lived.keys,
+        "system_id": lived.system_of_another,
+        "component_id": lived.component_of_another,
         "checkup_id": lived.checkup_of_another,
         "appointment_id": lived.stop_of_another,
         "technician_id": lived.another_technician,

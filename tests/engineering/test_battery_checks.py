@@ -1,12 +1,17 @@
 """What may be read from a battery: voltage at rest, acid, load test, float charge and gas, against published tables."""
 
+import inspect
 import math
+import warnings
+from collections.abc import Callable
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy import constants
 
+from contractor.engineering import battery_checks, battery_life, battery_reserve
 from contractor.engineering.battery_life import (
     Chemistry,
     LoadTestVerdict,
@@ -33,6 +38,15 @@ def celsius(fahrenheit: float) -> float:
 )
 def test_the_load_tests_minimum_is_that_of_the_service_manuals(fahrenheit: float, volts: float) -> None:
     assert load_test_minimum_v(celsius(fahrenheit)) == volts
+
+
+@pytest.mark.parametrize(
+    ("fahrenheit", "volts"),
+    # Half way between two lines of the manuals' table, by hand.
+    [(65, 9.55), (55, 9.45), (45, 9.35), (35, 9.2), (25, 9.0), (15, 8.8), (5, 8.6)],
+)
+def test_half_way_between_two_temperatures_the_minimum_is_half_way(fahrenheit: float, volts: float) -> None:
+    assert load_test_minimum_v(celsius(fahrenheit)) == pytest.approx(volts, abs=1e-9)
 
 
 def test_the_load_tests_minimum_is_interpolated_and_held_with_a_caution_in_deep_cold() -> None:
@@ -168,6 +182,11 @@ def test_float_voltage_falls_with_heat_as_makers_print_it(
     assert float_voltage_v(celsius_, cells, per_cell) == pytest.approx(volts, abs=1e-9)
 
 
+def test_a_usual_battery_has_six_cells_at_two_and_a_quarter_volts_and_stands_at_25_degrees() -> None:
+    assert float_voltage_v(25.0) == pytest.approx(13.5)
+    assert hydrogen_m3_h(10.0, 6) == hydrogen_m3_h(10.0, 6, 25.0)
+
+
 def test_float_voltage_is_cautioned_outside_its_range() -> None:
     with pytest.warns(Caution, match="0 to 40"):
         float_voltage_v(-5.0)
@@ -192,11 +211,178 @@ def test_hydrogen_agrees_with_handbook_constants(
 
 
 @pytest.mark.parametrize(
+    ("case", "verdict"),
+    # The limits themselves: 15 s, half the cold-cranking current within a twentieth, three quarters charged.
+    [
+        ({"volts": 9.5, "seconds": 15.0}, LoadTestVerdict.PASSED),
+        ({"volts": 9.5, "seconds": 14.9}, LoadTestVerdict.INCONCLUSIVE),
+        ({"volts": 9.5, "seconds": 20.0}, LoadTestVerdict.PASSED),
+        ({"volts": 9.5, "load_a": 285.1}, LoadTestVerdict.PASSED),
+        ({"volts": 9.5, "load_a": 284.9}, LoadTestVerdict.INCONCLUSIVE),
+        ({"volts": 9.5, "load_a": 400.0}, LoadTestVerdict.PASSED),
+        ({"volts": 9.1, "load_a": 314.9}, LoadTestVerdict.FAILED),
+        ({"volts": 9.1, "load_a": 315.1}, LoadTestVerdict.INCONCLUSIVE),
+        ({"volts": 9.1, "state_of_charge": 0.75}, LoadTestVerdict.FAILED),
+        ({"volts": 9.1, "state_of_charge": 0.749}, LoadTestVerdict.INCONCLUSIVE),
+        ({"volts": 9.5, "state_of_charge": 0.2}, LoadTestVerdict.PASSED),
+        ({"volts": 9.1, "cold_cranking_a": None}, LoadTestVerdict.FAILED),
+        ({"volts": 9.5, "cold_cranking_a": None, "load_a": 400.0}, LoadTestVerdict.INCONCLUSIVE),
+        ({"volts": 0.0}, LoadTestVerdict.FAILED),
+    ],
+)
+def test_the_limits_of_a_load_test_are_those_that_its_sentences_name(
+    case: dict[str, object], verdict: LoadTestVerdict
+) -> None:
+    usual: dict[str, object] = {"temperature_c": 10.0, "chemistry": Chemistry.AGM, "cold_cranking_a": 600.0}
+    assert judge_load_test(**(usual | case)).verdict is verdict  # type: ignore[arg-type]
+
+
+def test_a_test_load_of_no_known_current_is_taken_to_be_the_right_one() -> None:
+    judged = judge_load_test(volts=9.5, temperature_c=10, chemistry=Chemistry.FLOODED, cold_cranking_a=500)
+    assert (judged.verdict, judged.cautions) == (LoadTestVerdict.PASSED, ())
+    assert judged.reason == "It held 9.50 V under load; a good battery holds 9.40 V or more at 10 °C."
+    fell = judge_load_test(volts=9.1, temperature_c=10, chemistry=Chemistry.FLOODED, cold_cranking_a=500)
+    assert fell.reason == "It fell to 9.10 V under load; a good battery holds 9.40 V at 10 °C."
+
+
+def test_of_several_doubts_the_first_is_the_reason_and_all_are_kept() -> None:
+    judged = judge_load_test(
+        volts=9.5, temperature_c=10, chemistry=Chemistry.AGM, seconds=5, load_a=100.0, cold_cranking_a=600
+    )
+    assert judged.reason == judged.cautions[0] == "The load was held for 5 s only; the test needs 15 s."
+    assert judged.cautions[1] == "The load of 100 A is less than half the cold-cranking current of 600 A."
+    weak = judge_load_test(
+        volts=9.1, temperature_c=10, chemistry=Chemistry.AGM, load_a=400.0, cold_cranking_a=600, state_of_charge=0.5
+    )
+    assert (
+        weak.reason == weak.cautions[0] == ("The load of 400 A is more than half the cold-cranking current of 600 A.")
+    )
+    assert weak.cautions[1] == "The battery was only 50% charged; charge it to 75% or more and test again."
+
+
+def test_a_lithium_load_test_gives_neither_minimum_nor_margin() -> None:
+    judged = judge_load_test(volts=13.0, temperature_c=10, chemistry=Chemistry.LIFEPO4)
+    assert (judged.minimum_v, judged.margin_v, judged.cautions) == (None, None, ())
+
+
+@pytest.mark.parametrize(("celsius_", "is_cold"), [(-17.8, False), (-18.0, False), (-18.4, True), (-30.0, True)])
+def test_the_load_test_is_given_down_to_eighteen_below(celsius_: float, is_cold: bool) -> None:
+    with warnings.catch_warnings(record=True) as said:
+        warnings.simplefilter("always")
+        load_test_minimum_v(celsius_)
+    assert bool(said) is is_cold
+
+
+@pytest.mark.parametrize(
+    ("volts", "chemistry", "words"),
+    # A full battery stands at 12.65 V, an empty one at 11.89 V; AGM and gel 0.20 V higher (from memory).
+    [
+        (12.79, Chemistry.FLOODED, ""),
+        (12.81, Chemistry.FLOODED, "let it rest"),
+        (11.89, Chemistry.FLOODED, ""),
+        (11.88, Chemistry.FLOODED, "a cell may be dead"),
+        (12.99, Chemistry.AGM, ""),
+        (13.01, Chemistry.AGM, "let it rest"),
+        (12.10, Chemistry.GEL, ""),
+        (12.08, Chemistry.GEL, "a cell may be dead"),
+    ],
+)
+def test_the_voltages_that_no_rested_battery_shows_begin_here(volts: float, chemistry: Chemistry, words: str) -> None:
+    cautions = [c for c in state_of_charge_from_rest_v(volts, chemistry).cautions if "0.2 V higher" not in c]
+    assert len(cautions) == bool(words)
+    assert words in " ".join(cautions)
+
+
+def test_one_doubtful_voltage_of_many_is_enough_to_be_said() -> None:
+    many = state_of_charge_from_rest_v(np.array([12.3, 13.4, 11.0]), Chemistry.FLOODED)
+    assert len(many.cautions) == 2
+    assert np.asarray(many.fraction)[1:].tolist() == [1.0, 0.0]
+
+
+@pytest.mark.parametrize(
+    ("call", "is_doubtful"),
+    [
+        (lambda: gravity_at_27c(1.25, -30.0), False),
+        (lambda: gravity_at_27c(1.25, -30.5), True),
+        (lambda: gravity_at_27c(1.25, 60.0), False),
+        (lambda: gravity_at_27c(1.25, 60.5), True),
+        (lambda: gravity_at_27c(1.0, 20.0), False),
+        (lambda: gravity_at_27c(1.4, 20.0), False),
+        (lambda: float_voltage_v(0.0), False),
+        (lambda: float_voltage_v(-0.5), True),
+        (lambda: float_voltage_v(40.0), False),
+        (lambda: float_voltage_v(40.5), True),
+    ],
+)
+def test_a_formula_is_doubted_only_outside_its_range(call: Callable[[], object], is_doubtful: bool) -> None:
+    with warnings.catch_warnings(record=True) as said:
+        warnings.simplefilter("always")
+        call()
+    assert bool(said) is is_doubtful
+
+
+def test_hydrogen_follows_faraday_with_the_constants_of_codata() -> None:
+    """I·n/(2·F) mol a second at R·T/p, with constants of CODATA as SciPy lists them."""
+    for celsius_ in (-40.0, 0.0, 25.0, 80.0):
+        moles_s = 12.0 * 6 / (2 * constants.physical_constants["Faraday constant"][0])
+        litres_h = moles_s * 3600 * constants.R * (celsius_ + constants.zero_Celsius) / constants.atm
+        assert hydrogen_m3_h(12.0, 6, celsius_) == pytest.approx(litres_h, rel=1e-6)
+    assert hydrogen_m3_h(0.0, 6) == 0.0
+
+
+def test_no_freezing_point_of_the_acid_is_given() -> None:
+    """The civilian table puts −10 °F beside a gravity of 1.120, colder than the army's +1 °F at 1.160 (TM
+    10-6140-200-14, read): a weaker acid cannot freeze colder. Until a sound source is at hand nothing is computed.
+    """
+    for module in (battery_checks, battery_life, battery_reserve):
+        assert not [name for name in vars(module) if "freez" in name.lower()]
+        assert "1.120" not in inspect.getsource(module)
+
+
+def test_the_sign_of_the_gravity_correction_is_right_below_eighty_fahrenheit() -> None:
+    """One maker's table has a sign error at 30 °F: cold acid is denser, so the correction takes off (−0.020)."""
+    readings = np.array([celsius(f) for f in (0, 30, 70, 80, 90, 110)])
+    moved = np.asarray(gravity_at_27c(1.25, readings)) - 1.25
+    assert np.sign(moved.round(9)).tolist() == [-1, -1, -1, 0, 1, 1]
+
+
+def test_chemistries_have_the_names_that_people_read() -> None:
+    assert [chemistry.word for chemistry in Chemistry] == ["flooded lead-acid", "AGM", "gel", "LiFePO4"]
+
+
+@pytest.mark.parametrize(
     ("call", "sentence"),
     [
         (lambda: load_test_minimum_v(math.nan), "temperature_c must be an ordinary number, but is nan."),
         (lambda: state_of_charge_from_rest_v(-1, Chemistry.AGM), "volts must be greater than zero, but is -1.0."),
         (lambda: gravity_at_27c(12.5, 20), "gravity must lie from 1 to 1.4, but is 12.5."),
+        (lambda: gravity_at_27c(0.99, 20), "gravity must lie from 1 to 1.4, but is 0.99."),
+        (lambda: gravity_at_27c(1.41, 20), "gravity must lie from 1 to 1.4, but is 1.41."),
+        (lambda: state_of_charge_from_rest_v(0, Chemistry.AGM), "volts must be greater than zero, but is 0.0."),
+        (lambda: hydrogen_m3_h(1, 6, 80.5), "temperature_c must lie from -40 to 80, but is 80.5."),
+        (lambda: hydrogen_m3_h(1, 6, -40.5), "temperature_c must lie from -40 to 80, but is -40.5."),
+        (lambda: hydrogen_m3_h(1, 0), "cells must be greater than zero, but is 0.0."),
+        (lambda: float_voltage_v(20.0, 0), "cells must be greater than zero, but is 0.0."),
+        (
+            lambda: judge_load_test(volts=-9, temperature_c=10, chemistry=Chemistry.AGM),
+            "volts must not be negative, but is -9.0.",
+        ),
+        (
+            lambda: judge_load_test(volts=9, temperature_c=10, chemistry=Chemistry.AGM, seconds=0),
+            "seconds must be greater than zero, but is 0.0.",
+        ),
+        (
+            lambda: judge_load_test(volts=9, temperature_c=10, chemistry=Chemistry.AGM, load_a=0),
+            "load_a must be greater than zero, but is 0.0.",
+        ),
+        (
+            lambda: judge_load_test(volts=9, temperature_c=10, chemistry=Chemistry.AGM, cold_cranking_a=-1),
+            "cold_cranking_a must be greater than zero, but is -1.0.",
+        ),
+        (
+            lambda: judge_load_test(volts=9, temperature_c=math.nan, chemistry=Chemistry.AGM),
+            "temperature_c must be an ordinary number, but is nan.",
+        ),
         (lambda: hydrogen_m3_h(-1, 6), "current_a must not be negative, but is -1.0."),
         (
             lambda: judge_load_test(volts=9, temperature_c=10, chemistry=Chemistry.AGM, state_of_charge=60),

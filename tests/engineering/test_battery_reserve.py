@@ -1,6 +1,8 @@
 """How long a battery runs a pump, against worked examples; and errors found in public that must not come back."""
 
 import math
+import warnings
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -102,6 +104,95 @@ def test_the_effect_of_cold_is_that_of_the_sizing_standard(fahrenheit: float, fa
     assert 1 / capacity_factor((fahrenheit - 32) / 1.8) == pytest.approx(factor, abs=0.0155)
 
 
+@pytest.mark.parametrize(
+    ("fahrenheit", "factor"),
+    # The polynomial itself (a battery-sizing program's documentation, read), three decimals; 0.9995 at 25 °C.
+    [
+        *[(25, 1.508), (30, 1.433), (35, 1.365), (40, 1.302), (45, 1.246), (50, 1.195), (55, 1.149), (60, 1.108)],
+        *[(65, 1.071), (70, 1.039), (77, 1.000), (80, 0.985), (90, 0.942), (100, 0.909), (110, 0.883), (120, 0.859)],
+    ],
+)
+def test_the_effect_of_cold_is_that_of_the_programs_polynomial(fahrenheit: float, factor: float) -> None:
+    assert 1 / capacity_factor((fahrenheit - 32) / 1.8) == pytest.approx(factor, abs=1.3e-3)
+
+
+def test_an_old_web_table_of_multipliers_at_the_twenty_hour_rate_is_near() -> None:
+    """Correction factors of a book on standby power, 5 h and 8 h columns (read): capacity left at 30 to 60 °F.
+
+    They hold for other batteries and rates, so within a few hundredths only.
+    """
+    for fahrenheit, five_hours, eight_hours in ((30, 0.765, 0.790), (40, 0.830, 0.845), (50, 0.880, 0.895)):
+        ours = capacity_factor((fahrenheit - 32) / 1.8)
+        assert five_hours - 0.08 < ours < eight_hours + 0.02
+
+
+@pytest.mark.parametrize(
+    ("call", "is_doubtful"),
+    [
+        (lambda: capacity_factor(-3.9), False),
+        (lambda: capacity_factor(-4.0), True),
+        (lambda: capacity_factor(51.7), False),
+        (lambda: capacity_factor(51.8), True),
+        (lambda: runtime_h(100, 20, 5, 1.2), False),
+        (lambda: runtime_h(100, 20, 4.9, 1.2), True),
+        (lambda: runtime_h(100, 20, 100, 1.2), False),
+        (lambda: runtime_h(100, 20, 100.5, 1.2), True),
+        (lambda: runtime_h(100, 20, 10, 1.6), False),
+        (lambda: runtime_h(100, 20, 10, 1.61), True),
+        (lambda: runtime_h(np.array([100, 100]), 20, np.array([10, 1]), 1.2), True),
+        (lambda: capacity_from_reserve_minutes_ah(120, 1.2), False),
+        (lambda: capacity_from_reserve_minutes_ah(1200, 1.2), False),
+        (lambda: capacity_from_reserve_minutes_ah(1201, 1.2), True),
+        (lambda: peukert_exponent(5, 20, 10, 20 / 2**1.59), False),
+        (lambda: peukert_exponent(5, 20, 10, 20 / 2**1.61), True),
+    ],
+)
+def test_a_formula_is_doubted_only_outside_its_range(call: Callable[[], object], is_doubtful: bool) -> None:
+    with warnings.catch_warnings(record=True) as said:
+        warnings.simplefilter("always")
+        call()
+    assert bool(said) is is_doubtful
+
+
+@pytest.mark.parametrize(
+    ("given_values", "count"),
+    [
+        ({}, 0),
+        ({"duty": 0.999}, 0),
+        ({"duty": 1.0}, 1),
+        ({"health": 0.8}, 0),
+        ({"health": 0.79}, 1),
+        ({"temperature_c": -3.9}, 0),
+        ({"temperature_c": -4.0}, 1),
+        ({"duty": np.array([0.1, 1.2])}, 1),
+        ({"health": np.array([1.0, 0.5])}, 1),
+    ],
+)
+def test_a_reserve_is_doubted_only_outside_its_range(given_values: dict[str, object], count: int) -> None:
+    usual: dict[str, object] = {"duty": 0.5}
+    assert len(reserve_h(75, 20, 15, 1.2, **(usual | given_values)).cautions) == count  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("duty", "idle_a", "hours"),
+    # Charge balance by hand with k = 1: 75 Ah over 15·D + I0·(1 − D) ampere.
+    [(0.25, 0.2, 75 / (3.75 + 0.15)), (0.5, 1.0, 75 / 8.0), (1.0, 1.0, 5.0), (0.0, 0.5, 150.0)],
+)
+def test_the_mean_current_is_that_of_pumping_and_standing(duty: float, idle_a: float, hours: float) -> None:
+    assert reserve_h(75, 20, 15, 1.0, duty, idle_a=idle_a).hours == pytest.approx(hours, rel=1e-9)
+
+
+def test_equal_ampere_hours_at_both_currents_are_an_exponent_of_one() -> None:
+    assert peukert_exponent(5, 20, 10, 10) == 1.0
+
+
+def test_each_of_many_flows_has_its_hours_and_its_water() -> None:
+    many = reserve_h(75, 20, 15, 1.2, 0.25, pump_flow_m3_s=np.array([0.001, 0.002]))
+    one = reserve_h(75, 20, 15, 1.2, 0.25)
+    assert np.asarray(many.hours).tolist() == [one.hours, one.hours]
+    assert np.asarray(many.pumped_m3)[1] == pytest.approx(2 * np.asarray(many.pumped_m3)[0])
+
+
 def test_the_factor_for_ten_degrees_is_not_given_to_freezing() -> None:
     """A web table puts 1.19 at 0 °C; it belongs to 10 °C (50 °F)."""
     assert 1 / capacity_factor(10.0) == pytest.approx(1.19, abs=0.01)
@@ -146,6 +237,7 @@ def test_idle_current_runs_down_the_battery_while_the_pump_stands() -> None:
 def test_the_water_lifted_is_the_flow_over_the_hours_that_the_pump_runs() -> None:
     reserve = reserve_h(75, 20, 15, 1.2, 0.25, pump_flow_m3_s=0.001)
     assert reserve.pumped_m3 == pytest.approx(3.789 * 3.6, rel=1e-3)
+    assert reserve.pumped_m3 == pytest.approx(0.001 * 3600 * 0.25 * float(reserve.hours), rel=1e-12)
     assert reserve_h(75, 20, 15, 1.2, 0.0, pump_flow_m3_s=0.001).pumped_m3 == 0
     assert reserve_h(75, 20, 15, 1.2, 0.25).pumped_m3 is None
 
@@ -200,13 +292,29 @@ def test_many_batteries_are_computed_at_once() -> None:
     [
         (lambda: runtime_h(0, 20, 5, 1.2), "capacity_ah must be greater than zero, but is 0.0."),
         (lambda: runtime_h(100, 20, 5, 0.9), "peukert must be 1 or more, but is 0.9."),
-        (lambda: peukert_exponent(5, 20, 5, 3), "current_2_a must differ from current_1_a, but is 5."),
+        (lambda: peukert_exponent(5, 20, 5, 3), "current_2_a must differ from current_1_a, but is 5.0."),
         (
             lambda: peukert_exponent(5, 20, 25, 10),
-            "hours_2 must give a Peukert exponent of 1 or more together with the other test, but is 10.",
+            "hours_2 must give a Peukert exponent of 1 or more together with the other test, but is 10.0.",
         ),
         (lambda: reserve_h(75, 20, 15, 1.2, -0.1), "duty must not be negative, but is -0.1."),
         (lambda: reserve_h(75, 20, 15, 1.2, 0.5, health=0), "health must be greater than zero, but is 0.0."),
+        (lambda: capacity_factor(60.5), "temperature_c must lie from -40 to 60, but is 60.5."),
+        (lambda: capacity_factor(-40.5), "temperature_c must lie from -40 to 60, but is -40.5."),
+        (
+            lambda: reserve_h(75, 20, 15, 1.2, 0.5, temperature_c=60.5),
+            "temperature_c must lie from -40 to 60, but is 60.5.",
+        ),
+        (
+            lambda: reserve_h(75, 20, 15, 1.2, 0.5, temperature_c=-40.5),
+            "temperature_c must lie from -40 to 60, but is -40.5.",
+        ),
+        (lambda: reserve_h(75, 20, 15, 1.2, 0.5, idle_a=-1), "idle_a must not be negative, but is -1.0."),
+        (
+            lambda: reserve_h(75, 20, 15, 1.2, 0.5, pump_flow_m3_s=-1),
+            "pump_flow_m3_s must not be negative, but is -1.0.",
+        ),
+        (lambda: capacity_from_reserve_minutes_ah(0, 1.2), "minutes must be greater than zero, but is 0.0."),
         (lambda: capacity_factor(99), "temperature_c must lie from -40 to 60, but is 99.0."),
     ],
 )

@@ -1,6 +1,8 @@
 """Frost depth, freezing time and the discharge line's risk, against manuals, charts and a handbook."""
 
+import inspect
 import math
+import re
 
 import numpy as np
 import pytest
@@ -203,6 +205,17 @@ def test_the_freeze_risk_names_what_speaks_for_it_worst_first(
     for word, reason in zip(words, result.reasons, strict=True):
         assert word in reason
     assert "rule of thumb" in result.cautions[0]
+
+
+def test_no_slope_of_a_gravity_drain_is_asked_of_a_pumped_line() -> None:
+    """Pages quote ¼ in per foot for discharge lines; that is a gravity drain's figure. What counts for a pumped line is
+    that it falls all the way to an open end, however gently: the inputs hold no slope, and no reason names one.
+    """
+    assert not [name for name in inspect.signature(discharge_freeze_risk).parameters if "slope" in name]
+    for falls in (True, False, None):
+        for sags in (0, 2):
+            text = " ".join(risk(falls_to_outlet=falls, sags=sags, cover_m=0.1, exposed_length_m=1.0).reasons)
+            assert not re.search(r"per foot|slope|¼|1/4|%", text)
 
 
 @given(

@@ -117,6 +117,64 @@ def test_more_than_thirty_starts_an_hour_are_cautioned_as_common_practice() -> N
     assert pump_cycle(2 * GPM, 40 * GPM, 8.813 * GALLON).cautions == ()
 
 
+@pytest.mark.parametrize(("starts_per_hour", "is_many"), [(20.0, False), (29.9, False), (30.0, False), (30.1, True)])
+def test_the_limit_of_starts_is_thirty_an_hour(starts_per_hour: float, is_many: bool) -> None:
+    """Common practice, no source: 20 to 30 starts an hour for a small single-phase submersible motor."""
+    pump = 0.0025
+    # An inflow of half the pump's flow makes Qp/(4·V) starts: choose the storage for the starts that are wanted.
+    storage = pump * 3600 / (4 * starts_per_hour)
+    cycle = pump_cycle(pump / 2, pump, storage)
+    assert cycle.starts_per_hour == pytest.approx(starts_per_hour)
+    assert bool(cycle.cautions) is is_many
+
+
+def test_an_inflow_of_just_what_the_pump_moves_never_stops_it() -> None:
+    cycle = pump_cycle(0.0025, 0.0025, 0.03)
+    assert (cycle.fill_s, cycle.run_s, cycle.period_s) == (pytest.approx(12.0), math.inf, math.inf)
+    assert (cycle.starts_per_hour, cycle.duty) == (0.0, 1.0)
+    assert len(cycle.cautions) == 1
+
+
+def test_a_pump_that_moves_nothing_overflows_with_any_inflow() -> None:
+    cycle = pump_cycle(np.array([0.0, 0.001]), 0.0, 0.03)
+    assert np.asarray(cycle.duty).tolist() == [0.0, 1.0]
+    assert np.asarray(cycle.starts_per_hour).tolist() == [0.0, 0.0]
+    assert "overflow" in cycle.cautions[0]
+
+
+def test_no_pits_at_all_have_no_cautions() -> None:
+    cycle = pump_cycle(np.array([]), 0.0025, 0.03)
+    assert np.asarray(cycle.period_s).shape == (0,)
+    assert cycle.cautions == ()
+
+
+@pytest.mark.parametrize(
+    ("given_values", "inflow"),
+    # Mass balance by hand: a pit of 30 L, a day of 86 400 s.
+    [
+        ({"starts": 288.0}, 288 * 0.030 / 86400),  # what came in while the pump ran is left out
+        ({"starts": 288.0, "run_seconds": 8640.0}, 288 * 0.030 / (86400 - 8640)),
+        ({"starts": 288.0, "run_seconds": 8640.0, "pump_flow_m3_s": 0.002}, 0.002 * 0.1),
+        # 288 starts a day are one in 300 s: 300·Qi·(Qp − Qi) = V·Qp has the smaller root 0.1057 L/s.
+        ({"starts": 288.0, "pump_flow_m3_s": 0.002}, 0.001 - math.sqrt(0.001**2 - 0.030 * 0.002 / 300)),
+        ({"starts": 0.0}, 0.0),
+        ({"starts": 0.0, "pump_flow_m3_s": 0.002}, 0.0),
+        ({"starts": 0.0, "run_seconds": 0.0, "pump_flow_m3_s": 0.002}, 0.0),
+    ],
+)
+def test_each_set_of_counters_has_its_own_mass_balance(given_values: dict[str, float], inflow: float) -> None:
+    assert inflow_from_counter_m3_s(storage_m3=0.030, seconds=86400.0, **given_values) == pytest.approx(
+        inflow, rel=1e-12
+    )
+
+
+def test_as_many_starts_as_the_pump_can_make_mean_half_its_flow_and_one_more_is_refused() -> None:
+    """Qi = Qp/2 gives the most starts, Qp/(4·V) (MIL-HDBK-1005/9A section 2.5.3.6)."""
+    assert inflow_from_counter_m3_s(10, 1.0, 10.0, pump_flow_m3_s=4.0) == 2.0
+    with pytest.raises(BadInput, match=r"starts must not exceed .* but is 10\.5"):
+        inflow_from_counter_m3_s(10.5, 1.0, 10.0, pump_flow_m3_s=4.0)
+
+
 @given(part=st.floats(1e-4, 0.9999), pump=st.floats(1e-6, 1e-2), storage=st.floats(1e-3, 1.0))
 @settings(max_examples=80)
 def test_any_cycle_keeps_the_cycle_identity(part: float, pump: float, storage: float) -> None:
@@ -161,6 +219,20 @@ def test_arrays_of_pits_are_computed_at_once_and_agree_with_one_by_one() -> None
             lambda: storage_m3(0.45, np.array([0.4, 0.3]), 0.3),
             "on_m must be above the off-level off_m of 0.3, but is 0.3.",
         ),
+        (
+            lambda: storage_m3(0.45, np.array([0.4, 0.2, 0.1]), np.array([0.3, 0.25, 0.15])),
+            "on_m must be above the off-level off_m of 0.25, but is 0.2.",
+        ),
+        (lambda: storage_m3(0.45, 0.3, 0.3), "on_m must be above the off-level off_m of 0.3, but is 0.3."),
+        (
+            lambda: inflow_from_rise_m3_s(0.45, 0.1, 60, displaced_m3_per_m=pit_volume_m3(0.45, 1.0)),
+            f"displaced_m3_per_m must be less than the pit's own volume per metre, but is {pit_volume_m3(0.45, 1.0)}.",
+        ),
+        (
+            lambda: inflow_from_counter_m3_s(10, 0.03, 60, run_seconds=61),
+            "run_seconds must be less than seconds, the whole period, but is 61.0.",
+        ),
+        (lambda: inflow_from_counter_m3_s(10, 0.0, 60), "storage_m3 must be greater than zero, but is 0.0."),
         (lambda: pump_cycle(-1.0, 1.0, 1.0), "inflow_m3_s must not be negative, but is -1.0."),
         (lambda: inflow_from_rise_m3_s(0.45, 0.1, 0.0), "seconds must be greater than zero, but is 0.0."),
         (
@@ -170,11 +242,11 @@ def test_arrays_of_pits_are_computed_at_once_and_agree_with_one_by_one() -> None
         (lambda: pump_flow_from_drawdown_m3_s(0.45, 0.0, 60, 0), "fall_m must be greater than zero, but is 0.0."),
         (
             lambda: inflow_from_counter_m3_s(10, 0.03, 60, run_seconds=60),
-            "run_seconds must be less than seconds, the whole period, but is 60.",
+            "run_seconds must be less than seconds, the whole period, but is 60.0.",
         ),
         (
             lambda: inflow_from_counter_m3_s(1000, 0.03, 60, pump_flow_m3_s=0.002),
-            "starts must not exceed what the pump can make, seconds / shortest_period_s, but is 1000.",
+            "starts must not exceed what the pump can make, seconds / shortest_period_s, but is 1000.0.",
         ),
     ],
 )

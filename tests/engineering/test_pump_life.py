@@ -234,7 +234,125 @@ def test_counters_that_cover_a_short_or_dry_time_are_cautioned() -> None:
         rated_starts=100_000,
         month_weights=[1 / 11] * 6 + [0.0] + [1 / 11] * 5,
     )
-    assert date(2029, 6, 1) < dry.replace_by < date(2030, 1, 1)  # 2 % a month: 50 months, counted evenly
+    assert dry.replace_by == date(2029, 9, 1)  # 2 % a month: 50 months, counted evenly
+
+
+def test_the_range_of_wear_is_a_fifth_either_way() -> None:
+    """Common practice, no source: a maker's hours and starts are good to a fifth.
+
+    By hand: half used up in five years, so all in ten; four fifths of it in eight and six fifths in twelve.
+    """
+    result = outlook(on=date(2025, 4, 1), starts=50_000, rated_starts=100_000, expected_years=40.0)
+    assert (result.earliest, result.replace_by, result.latest) == (
+        date(2028, 4, 1),
+        date(2030, 4, 1),
+        date(2032, 4, 1),
+    )
+
+
+def test_wear_is_paced_by_the_months_that_were_counted() -> None:
+    """By hand: April to June bring 0.32 of a year's water and used 0.128, so all lasts 2.5 years of water: two years
+    from April, 0.48 by October and a third of November's 0.06.
+    """
+    result = outlook(
+        installed_on=date(2025, 4, 1),
+        on=date(2025, 7, 1),
+        starts=12_800,
+        rated_starts=100_000,
+        month_weights=WET_SPRING,
+    )
+    assert result.governing is Governing.STARTS
+    assert result.replace_by == date(2027, 11, 11)
+    assert not any("less than a quarter" in caution for caution in result.cautions)
+    evenly = outlook(installed_on=date(2025, 4, 1), on=date(2025, 7, 1), starts=12_800, rated_starts=100_000)
+    assert evenly.replace_by < date(2027, 4, 1)  # taken evenly, three months are a quarter: used up in 1.95 years
+
+
+@pytest.mark.parametrize(("counted_on", "is_short"), [(date(2025, 3, 30), True), (date(2025, 4, 2), False)])
+def test_counters_of_less_than_a_quarter_of_a_year_are_cautioned(counted_on: date, is_short: bool) -> None:
+    result = outlook(installed_on=date(2025, 1, 1), counted_on=counted_on, starts=5_000, rated_starts=100_000)
+    assert any("less than a quarter of a year's pumping" in caution for caution in result.cautions) is is_short
+
+
+def test_counters_read_earlier_give_the_pace_of_the_time_until_then() -> None:
+    """By hand: half used up in the first two years of six, so all in four, which were over two years ago."""
+    result = outlook(counted_on=date(2022, 4, 1), starts=50_000, rated_starts=100_000)
+    assert result.replace_by == date(2024, 4, 1)
+    assert "used 50% of its rated life, mostly by starts, in 2 years" in result.reason
+
+
+def test_counters_read_on_the_day_of_installation_do_not_mean_now() -> None:
+    new = outlook(installed_on=date(2026, 4, 1), on=date(2026, 4, 1), starts=50, rated_starts=100_000)
+    assert (new.governing, new.replace_by) == (Governing.AGE, date(2026, 4, 1) + timedelta(days=3652))
+
+
+def test_counters_of_nothing_at_all_set_no_date() -> None:
+    result = outlook(starts=0, rated_starts=100_000, run_hours=0, rated_hours=8_000)
+    assert (result.governing, result.cautions[1:]) == (Governing.AGE, ())
+
+
+def test_equal_shares_of_hours_and_starts_are_put_to_the_starts() -> None:
+    used = wear(4_000, 50_000, 8_000, 100_000)
+    assert (used.governing, type(used.governing)) == ("starts", str)
+    assert wear(4_001, 50_000, 8_000, 100_000).governing == "run hours"
+
+
+def test_a_maker_s_life_and_shape_replace_the_age_rule() -> None:
+    """By hand for shape 1 (no wear-out): a quarter of 12 years' median fail by 12·ln(4/3)/ln 2 = 4.98 years."""
+    result = outlook(expected_years=12.0, shape=1.0)
+    assert result.replace_by == INSTALLED + timedelta(days=round(12 * 365.25))
+    assert result.earliest == INSTALLED + timedelta(days=round(12 * math.log(4 / 3) / math.log(2) * 365.25))
+    assert result.latest == INSTALLED + timedelta(days=round(24 * 365.25))  # three quarters: twice the median
+    assert len(result.cautions) == 1
+
+
+def test_a_flow_of_the_least_ratio_is_replaced_now_and_one_above_is_not() -> None:
+    """Common practice, no source: a pump below seven tenths of its new flow is replaced."""
+    on_the_line = outlook(flow_visits=[(date(2026, 3, 20), 0.70)])
+    assert (on_the_line.governing, on_the_line.replace_by) == (Governing.FLOW, date(2026, 3, 20))
+    assert outlook(flow_visits=[(date(2026, 3, 20), 0.701)]).governing is Governing.AGE
+    assert outlook(flow_visits=[(date(2026, 3, 20), 0.701)], least_flow_ratio=0.75).governing is Governing.FLOW
+
+
+def test_the_range_of_a_falling_flow_is_sens_interval() -> None:
+    """The day, its earliest and latest are those of SciPy's Theil–Sen slope and interval through the medians."""
+    days = [300, 600, 900, 1200, 1500, 1800]
+    ratio = [0.985, 0.968, 0.957, 0.938, 0.925, 0.906]
+    fit = stats.theilslopes(ratio, days)
+    middle_day, middle = float(np.median(days)), float(np.median(ratio))
+    visits = [(INSTALLED + timedelta(days=d), r) for d, r in zip(days, ratio, strict=True)]
+    result = outlook(flow_visits=visits, expected_years=55.0)
+    assert result.governing is Governing.FLOW
+    for found, slope in (
+        (result.earliest, fit.low_slope),
+        (result.replace_by, fit.slope),
+        (result.latest, fit.high_slope),
+    ):
+        assert abs((found - INSTALLED).days - (middle_day + (0.70 - middle) / slope)) <= 1
+
+
+def test_a_date_that_moves_before_the_wet_season_takes_its_earliest_with_it() -> None:
+    """Three visits in a straight line leave no range: 0.90, 0.84, 0.78 reach 0.70 on about August 1, 2027."""
+    visits = [(date(2024, 4, 1), 0.90), (date(2025, 4, 1), 0.84), (date(2026, 4, 1), 0.78)]
+    dry = outlook(flow_visits=visits, expected_years=55.0)
+    august_is_wet = np.roll(WET_SPRING, 5)  # wettest July to September
+    wet = outlook(flow_visits=visits, month_weights=august_is_wet, expected_years=55.0)
+    assert (dry.earliest, dry.replace_by) == (date(2027, 8, 1), date(2027, 8, 1))
+    assert (wet.earliest, wet.replace_by) == (date(2027, 6, 30), date(2027, 6, 30))
+    assert wet.reason == f"{dry.reason} Replace it before the wettest months, July to September."
+    assert (wet.latest, wet.governing, wet.cautions) == (dry.latest, dry.governing, dry.cautions)
+
+
+def test_a_date_of_today_in_the_wet_season_stays_without_a_word() -> None:
+    today = outlook(installed_on=date(2016, 4, 1), month_weights=WET_SPRING)
+    assert today.replace_by == TODAY
+    assert "wettest" not in today.reason
+
+
+def test_a_date_two_days_into_the_future_of_a_wet_season_becomes_today() -> None:
+    soon = outlook(installed_on=date(2016, 4, 3), month_weights=WET_SPRING)
+    assert soon.replace_by == TODAY
+    assert soon.reason.endswith("February to April.")
 
 
 def test_a_wet_season_moves_the_date_before_itself_and_says_so() -> None:
@@ -327,6 +445,23 @@ def test_an_older_or_busier_pump_is_never_replaced_later(
             "counted_on must lie from 2020-04-01, the installation, to 2026-04-01, but is 2026-04-02.",
         ),
         (
+            lambda: outlook(counted_on=date(2020, 3, 31)),
+            "counted_on must lie from 2020-04-01, the installation, to 2026-04-01, but is 2020-03-31.",
+        ),
+        (lambda: wear(1, -1, 1, 1), "starts must not be negative, but is -1.0."),
+        (lambda: wear(1, 1, 1, 0), "rated_starts must be greater than zero, but is 0.0."),
+        (lambda: wear(None, 1, -1, 1), "rated_hours must be greater than zero, but is -1.0."),
+        (lambda: failure_probability(1, 1, 0, 10), "shape must be greater than zero, but is 0.0."),
+        (lambda: failure_probability(1, 1, 2, 0), "scale_years must be greater than zero, but is 0.0."),
+        (lambda: failure_probability(1, -1, 2, 10), "horizon_years must not be negative, but is -1.0."),
+        (lambda: flow_trend([0, 1, 2], [1.0, -0.2, 1]), "flow_ratio must not be negative, but is -0.2."),
+        (lambda: outlook(expected_years=0), "expected_years must be greater than zero, but is 0.0."),
+        (lambda: outlook(shape=-2), "shape must be greater than zero, but is -2.0."),
+        (
+            lambda: outlook(installed_on=date(2026, 4, 2)),
+            "installed_on must not be after the day of the estimate, 2026-04-01, but is 2026-04-02.",
+        ),
+        (
             lambda: outlook(flow_visits=[(date(2019, 1, 1), 0.9)]),
             "flow_visits must be read from 2020-04-01, the installation, to 2026-04-01, but is 2019-01-01.",
         ),
@@ -342,3 +477,12 @@ def test_bad_input_is_refused_in_one_sentence_that_names_it(call, sentence: str)
     with pytest.raises(BadInput) as refusal:
         call()
     assert str(refusal.value) == sentence
+
+
+def test_a_trend_never_says_that_a_pump_had_sunk_below_before_its_last_visit_above() -> None:
+    """1.00, 0.75, 0.80: the median slope of −0.10 a year would reach 0.79 before the last visit, still of 0.80."""
+    installed = date(2022, 4, 1)
+    visits = [(date(2023, 4, 1), 1.0), (date(2024, 4, 1), 0.75), (date(2025, 4, 1), 0.80)]
+    found = pump_outlook(installed_on=installed, on=TODAY, flow_visits=visits, least_flow_ratio=0.79)
+    assert (found.replace_by, found.governing.value) == (date(2025, 4, 1), "flow")
+    assert found.earliest == date(2025, 4, 1) <= found.latest

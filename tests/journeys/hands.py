@@ -33,6 +33,7 @@ READINGS: dict[str, tuple[str, str]] = {
     "battery-rest-volts-sealed": ("12.8", ""),
     "battery-load-test": ("10.3", ""),
     "battery-capacity": ("74", ""),
+    "battery-power-cuts": ("1", ""),
     "standby-cycles": ("2", ""),
     "standby-pump-down": ("8", "22"),
     "standby-current": ("11.5", ""),

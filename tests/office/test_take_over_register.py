@@ -14,7 +14,7 @@ from contractor.core import clock
 from contractor.core.models import AuditEntry
 from contractor.office.first_setup import load_catalogue
 from contractor.properties.models import Ownership, Property
-from contractor.systems.models import Component, System
+from contractor.systems.models import AsBuilt, Component, System
 
 FILE = Path(settings.FIXTURES) / "demo" / "old_register.csv"
 pytestmark = pytest.mark.django_db
@@ -58,6 +58,24 @@ def test_good_rows_are_taken_over_once_and_bad_ones_go_to_a_file(catalogue: None
     # The file of bad rows can be fed again: what was wrong with a row itself still is. Ten rows were bad only beside
     # another line of the whole file; alone they read well, and the tables decide about them.
     assert "52 bad, 0 skipped." in run(str(bad))
+
+
+def test_sizes_that_the_register_gives_are_kept_as_built(catalogue: None, nora: User) -> None:
+    """1 in = 25.4 mm exactly: international yard and pound agreement of 1959 (NIST SP 811, B.8)."""
+    rows = [
+        "Name,Street,Town,State,ZIP,Installed,Pump,Batt,Pit (in),Disch line",
+        "Ada Quill,3 Weir Street,Larkmere,PA,17099,05/14/2020,yes,75 Ah,18,2 in PVC",
+        "Bo Quill,5 Weir Street,Larkmere,PA,17099,05/14/2020,yes,,yes,",
+    ]
+    file = Path(settings.MEDIA_ROOT) / "register.csv"
+    file.parent.mkdir(parents=True, exist_ok=True)
+    file.write_text("\n".join(rows))
+    assert "2 taken over" in run(str(file), "--take-over", nora.email)
+    first = System.objects.get(property__street="3 Weir Street")
+    assert (first.as_built.pit_diameter_m, first.as_built.bore_m) == (pytest.approx(0.4572), pytest.approx(0.0508))
+    assert (first.as_built.pit_depth_m, first.as_built.measured_by) == (None, None)
+    assert "Battery in the old register: 75 Ah." in first.notes
+    assert not AsBuilt.objects.filter(system__property__street="5 Weir Street").exists()
 
 
 @pytest.mark.parametrize(

@@ -161,7 +161,14 @@ def swap_component(
         raise NotOfThisHouse
     if not because.strip():
         raise ReasonMissing
-    unwritten = [found for found in Sheet(checkup).outcome.findings_to_raise if _part_of(found) == old.pk]
+    sheet = Sheet(checkup)
+    # However grave the technician called it: what was written about a line is not written once more.
+    written = {(row.item.code if row.item else "", row.component_id) for row in sheet.findings}
+    unwritten = [
+        found
+        for found in sheet.outcome.findings_to_raise
+        if _part_of(found) == old.pk and found.line.key not in written
+    ]
     new = replace_component(
         component_id=old.pk,
         on=on,

@@ -59,6 +59,7 @@ FEEDS: Final = (
     "battery.load_test_v",
     "battery.gravity",
     "battery.capacity_ah",
+    "battery.deep_discharges",
     "charger.float_v",
     "freeze_relief.tested",
 )

@@ -7,14 +7,12 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from contractor.accounts.models import User
-from contractor.accounts.queries import the_company
 from contractor.core import clock
 from contractor.core.errors import Refusal
 from contractor.office.actions import TakenRow, take_over_register
-from contractor.office.register_file import read_register
 from contractor.office.register_report import bad_rows_csv, report_csv, report_rows
-from contractor.office.register_rows import KnownModel, Outcome, RegisterReading
-from contractor.systems.models import CatalogueModel
+from contractor.office.register_review import reading_of
+from contractor.office.register_rows import Outcome, RegisterReading
 
 
 class Command(BaseCommand):
@@ -55,12 +53,8 @@ class Command(BaseCommand):
             data = path.read_bytes()
         except OSError as problem:
             raise CommandError(f"{path} can't be read: {problem.strerror}.") from problem
-        known = [
-            KnownModel(key=str(model.pk), part_kind=model.part_kind, maker=model.maker, name=model.name)
-            for model in CatalogueModel.objects.all()
-        ]
         try:
-            return read_register(data, known_models=known, on=clock.today(), home_state=the_company().state)
+            return reading_of(data, on=clock.today())
         except Refusal as refusal:
             raise CommandError(refusal.sentence) from refusal
 

@@ -1,4 +1,4 @@
-"""Does at once what beat does at night: standings, visits that have become due, estimates."""
+"""Does at once what beat does at night: standings, visits that have become due, estimates, uploads to forget."""
 
 from typing import Any
 
@@ -6,6 +6,7 @@ from django.core.management.base import BaseCommand
 
 from contractor.core import clock
 from contractor.estimates.actions import refresh_all_estimates
+from contractor.office.actions import forget_expired_registers
 from contractor.warranties.actions.care import raise_due_requests
 from contractor.warranties.actions.standing import refresh_all_standings
 
@@ -17,5 +18,6 @@ class Command(BaseCommand):
         on, at = clock.today(), clock.now()
         refresh_all_standings(on=on)
         raise_due_requests(on=on, at=at)
+        forget_expired_registers(at=at)
         systems = refresh_all_estimates(on=on, at=at)
         self.stdout.write(f"Renewed {systems} systems as of {on}.")
