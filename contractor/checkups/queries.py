@@ -4,7 +4,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Count, Q
+from django.db.models import Count, Q, QuerySet
 
 from contractor.accounts.models import User
 from contractor.checkups.lines import Sheet, finding_of
@@ -47,36 +47,42 @@ def component_conditions(*, system: System, on: date) -> dict[int, tuple[str, st
 
     From the last finished check-up in which the part was looked at, and from findings that are still open.
     """
-    parts = list(Component.objects.in_place(on).filter(system=system).values_list("pk", flat=True))
-    latest: dict[int, CheckUp] = {}
-    answers: dict[int, list[Answer]] = defaultdict(list)
+    return conditions_of(parts=Component.objects.in_place(on).filter(system=system), on=on)
+
+
+def conditions_of(*, parts: QuerySet[Component], on: date) -> dict[int, tuple[str, str]]:
+    """``component_conditions`` of any parts, of however many systems, in three queries."""
+    ids = list(parts.values_list("pk", flat=True))
+    latest: dict[int, int] = {}
+    answers: dict[int, list[tuple[int, Verdict]]] = defaultdict(list)
     rows = (
         Answer.objects.standing()
-        .filter(component_id__in=parts, checkup__finished_at__isnull=False, checkup__done_on__lte=on)
-        .select_related("checkup", "item")
+        .filter(component__in=parts, checkup__finished_at__isnull=False, checkup__done_on__lte=on)
         .order_by("checkup__done_on", "checkup_id")
+        .values_list("component_id", "checkup_id", "item_id", "item__severity", "verdict", "verdict_sentence")
     )
-    for answer in rows:
-        component_id = answer.component_id or 0
-        if latest.get(component_id) != answer.checkup:
-            latest[component_id], answers[component_id] = answer.checkup, []
-        answers[component_id].append(answer)
+    for component_id, checkup_id, item_id, severity, word, sentence in rows:
+        key = component_id or 0
+        if latest.get(key) != checkup_id:
+            latest[key], answers[key] = checkup_id, []
+        answers[key].append((item_id, _verdict_of(word, sentence, severity)))
     findings: dict[int, list[Finding]] = defaultdict(list)
-    for row in Finding.objects.filter(component_id__in=parts, raised_at__date__lte=on).select_related("item"):
+    for row in Finding.objects.filter(component__in=parts, raised_at__date__lte=on).select_related("item"):
         findings[row.component_id or 0].append(row)
-    conditions: dict[int, tuple[str, str]] = {}
-    for component_id in parts:
-        # Only what was found at that very check-up: last year's repair says nothing about this year's answer.
-        checkup_id = latest[component_id].pk if component_id in latest else 0
-        mended = {row.item_id for row in findings[component_id] if row.done_at and row.checkup_id == checkup_id}
-        verdicts = [_verdict_of(answer) for answer in answers[component_id] if answer.item_id not in mended]
-        still_open = [finding_of(row) for row in findings[component_id] if row.done_at is None]
-        condition = component_condition(verdicts, still_open)
-        if condition.word == "unknown" and answers[component_id]:
-            conditions[component_id] = ("good", "What was found was put right.")
-        else:
-            conditions[component_id] = (condition.word, condition.sentence)
-    return conditions
+    return {
+        component_id: _condition(answers[component_id], findings[component_id], latest.get(component_id, 0))
+        for component_id in ids
+    }
+
+
+def _condition(answers: list[tuple[int, Verdict]], findings: list[Finding], checkup_id: int) -> tuple[str, str]:
+    # Only what was found at that very check-up: last year's repair says nothing about this year's answer.
+    mended = {row.item_id for row in findings if row.done_at and row.checkup_id == checkup_id}
+    still_open = [finding_of(row) for row in findings if row.done_at is None]
+    condition = component_condition([verdict for item_id, verdict in answers if item_id not in mended], still_open)
+    if condition.word == "unknown" and answers:
+        return "good", "What was found was put right."
+    return condition.word, condition.sentence
 
 
 def drawn_parts(*, system: System, on: date) -> tuple[DrawnPart, ...]:
@@ -164,11 +170,11 @@ def open_findings(*, system_id: int) -> list[Finding]:
     return sorted(found, key=lambda row: (weights[Finding.Severity(row.severity)], row.raised_at))
 
 
-def _verdict_of(answer: Answer) -> Verdict:
-    severity = SEVERITY_OF_WORD.get(answer.verdict, "")
+def _verdict_of(word: str, sentence: str, item_severity: str) -> Verdict:
+    severity = SEVERITY_OF_WORD.get(word, "")
     if severity == "bad":
-        severity = answer.item.severity or "bad"
-    return Verdict(word=answer.verdict, sentence=answer.verdict_sentence, severity=severity)
+        severity = item_severity or "bad"
+    return Verdict(word=word, sentence=sentence, severity=severity)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

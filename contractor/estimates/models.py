@@ -2,17 +2,19 @@
 
 from django.db import models
 
-from contractor.systems.models import Component, System
+from contractor.systems.models import CatalogueModel, Component, System
+from contractor.systems.part_kinds import choices
 
 
 class LifeEstimate(models.Model):
     """By when a battery or pump should be replaced, as last computed; ``inputs_sha256`` proves it is not stale.
 
-    ``inputs`` is a list of ``{"name", "value", "unit", "origin"}`` with origin "measured", "declared by the
-    maker", "on record" or "assumed"; ``cautions`` a list of sentences. ``steps`` is the computation with this part's
-    numbers put in, a list of ``{"name", "formula", "with_numbers", "result"}``, enough to do it again by hand.
-    ``probability`` is that of a failure before the next yearly check-up, ``consequence`` how much would be lost then,
-    from 1 (little) to 5 (the basement floods), with ``consequence_reason`` in a sentence; ``urgency`` is their product.
+    ``inputs`` is a list of ``{"name", "value", "unit", "origin", "on", "note"}`` with origin "measured", "declared by
+    the maker", "on record" or "assumed", the ISO day or "", and whose figure it is; ``cautions`` a list of sentences.
+    ``steps`` is the computation with this part's numbers put in, a list of ``{"name", "formula", "with_numbers",
+    "result"}``, enough to do it again by hand. ``probability`` is that of a failure before the next yearly check-up,
+    ``consequence`` how much would be lost then, from 1 (little) to 5 (the basement floods), with
+    ``consequence_reason`` in a sentence; ``urgency`` is their product.
     """
 
     component = models.OneToOneField(Component, on_delete=models.PROTECT, related_name="estimate")
@@ -57,6 +59,38 @@ class SystemEstimate(models.Model):
 
     def __str__(self) -> str:
         return f"estimate of system {self.system_id}"
+
+
+class FleetLife(models.Model):
+    """How long this company's own parts last: a Weibull fit of a kind (``model`` empty) or of one model.
+
+    Made at the nightly renewal from the components' histories as known on ``known_on``, once five parts or more have
+    failed. ``scale_years`` with its 95 % interval, ``shape`` likewise.
+    """
+
+    part_kind = models.CharField(max_length=30, choices=choices())
+    model = models.ForeignKey(CatalogueModel, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    shape = models.FloatField()
+    shape_low = models.FloatField()
+    shape_high = models.FloatField()
+    scale_years = models.FloatField()
+    scale_low_years = models.FloatField()
+    scale_high_years = models.FloatField()
+    failures = models.PositiveIntegerField()
+    units = models.PositiveIntegerField()
+    known_on = models.DateField()
+
+    class Meta:
+        ordering = ["part_kind", "model_id"]
+        constraints = [
+            models.UniqueConstraint(fields=["part_kind", "model"], name="one_fleet_life_a_model"),
+            models.UniqueConstraint(
+                fields=["part_kind"], condition=models.Q(model__isnull=True), name="one_fleet_life_a_kind"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"own records of {self.model or self.part_kind}"
 
 
 class ClimateNormals(models.Model):

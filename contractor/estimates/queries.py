@@ -1,63 +1,23 @@
 """Reads about estimates, and the section drawing's parts with everything that is known of them."""
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 
-from django.db.models import Max, Prefetch, QuerySet
+from django.db.models import Prefetch, QuerySet
 
-from contractor.checkups.models import Answer, Finding
-from contractor.checkups.queries import component_conditions
+from contractor.checkups.lines import units_in_use
 from contractor.checkups.queries import drawn_parts as found_parts
-from contractor.estimates import rules
-from contractor.estimates.models import LifeEstimate
+from contractor.estimates.known_facts import facts_of
+from contractor.estimates.models import LifeEstimate, SystemEstimate
+from contractor.estimates.rules.fleet import estimate_fleet
+from contractor.estimates.stored_rows import Content, digest, life_content, stored_content, system_content
 from contractor.properties.models import Ownership
 from contractor.systems.drawing import DrawnPart
-from contractor.systems.models import Component, System
+from contractor.systems.models import System
 
-WORD_OF_SEVERITY = {"watch": "watch", "bad": "bad", "urgent": "bad"}
-WEAK_WORDS = frozenset(WORD_OF_SEVERITY.values())
-
-
-def parts_in_use(*, system: System, on: date) -> dict[int, rules.PartInUse]:
-    """The batteries and pumps of a system as the rule wants them, by component id."""
-    components = Component.objects.in_place(on).filter(system=system, part_kind__in=rules.estimated_kinds())
-    conditions = component_conditions(system=system, on=on)
-    found_on = _days_found({pk: word for pk, (word, _) in conditions.items() if word in WEAK_WORDS}, on)
-    parts: dict[int, rules.PartInUse] = {}
-    for component in components.select_related("model"):
-        word, sentence = conditions.get(component.pk, ("unknown", ""))
-        found = None
-        if component.pk in found_on:
-            found = rules.Found(condition=word, sentence=sentence, on=found_on[component.pk])
-        parts[component.pk] = rules.PartInUse(
-            part_kind=component.part_kind,
-            word=component.kind.word,
-            installed_on=component.in_on,
-            declared_years=rules.declared_years(component.declared),
-            found=found,
-        )
-    return parts
-
-
-def _days_found(words: dict[int, str], on: date) -> dict[int, date]:
-    """On which day each weak part was first found so: a later visit that didn't look at it moves nothing.
-
-    The findings that are still open say it; for a weak answer without one, the last check-up that looked at the part.
-    """
-    days: dict[int, set[date]] = defaultdict(set)
-    findings = Finding.objects.still_open().filter(component_id__in=words, raised_at__date__lte=on)
-    for component_id, severity, day in findings.values_list("component_id", "severity", "checkup__done_on"):
-        if component_id is not None and WORD_OF_SEVERITY[severity] == words[component_id]:
-            days[component_id].add(day)
-    answers = Answer.objects.standing().filter(
-        component_id__in=words, checkup__finished_at__isnull=False, checkup__done_on__lte=on
-    )
-    last_looked_at = answers.values_list("component_id").annotate(day=Max("checkup__done_on"))
-    for component_id, day in last_looked_at:
-        if component_id is not None and not days[component_id]:
-            days[component_id].add(day)
-    return {component_id: min(found) for component_id, found in days.items() if found}
+__all__ = ["drawn_parts", "estimates_of", "facts_of", "to_replace", "wrong_estimates"]
 
 
 def estimates_of(*, system: System) -> list[LifeEstimate]:
@@ -68,7 +28,10 @@ def estimates_of(*, system: System) -> list[LifeEstimate]:
 
 
 def to_replace(*, by: date) -> QuerySet[LifeEstimate]:
-    """Batteries and pumps whose date falls on or before a day, the most pressing first, with house and owner."""
+    """Batteries and pumps whose date falls on or before a day, with house and owner.
+
+    The most pressing first: by the probability of a failure before the next check-up times what would be lost then.
+    """
     return (
         LifeEstimate.objects.filter(replace_by__lte=by, component__out_on__isnull=True)
         .select_related("component__model", "component__system__property")
@@ -79,7 +42,7 @@ def to_replace(*, by: date) -> QuerySet[LifeEstimate]:
                 to_attr="present_ownerships",
             )
         )
-        .order_by("replace_by", "pk")
+        .order_by("-urgency", "replace_by", "pk")
     )
 
 
@@ -95,6 +58,49 @@ def drawn_parts(*, system: System, on: date) -> tuple[DrawnPart, ...]:
         else part
         for part in found_parts(system=system, on=on)
     )
+
+
+def wrong_estimates(*, after: int = 0, most: int = 500) -> tuple[list[str], int | None]:
+    """Compares the stored estimates of a chunk of systems with new ones of the day on which they were made last.
+
+    Returns a sentence for each difference, and the id to go on after (None at the end).
+    """
+    ids = list(System.objects.filter(pk__gt=after).order_by("pk").values_list("pk", flat=True)[:most])
+    parts: dict[int, list[LifeEstimate]] = defaultdict(list)
+    for row in LifeEstimate.objects.filter(component__system__in=ids).select_related("component"):
+        parts[row.component.system_id].append(row)
+    whole = {row.system_id: row for row in SystemEstimate.objects.filter(system__in=ids)}
+    problems = [f"System {system_id}: no estimate is stored." for system_id in ids if system_id not in whole]
+    made_on: dict[date, list[int]] = defaultdict(list)
+    for system_id, row_of_system in whole.items():
+        # What a later renewal left as it was, it had found right: the latest day holds for all of a system's rows.
+        made_on[max([row_of_system.made_on, *(row.made_on for row in parts[system_id])])].append(system_id)
+    for on, system_ids in made_on.items():
+        problems += _differences(system_ids, parts, whole, on)
+    return problems, ids[-1] if len(ids) == most else None
+
+
+def _differences(
+    system_ids: list[int], parts: dict[int, list[LifeEstimate]], whole: dict[int, SystemEstimate], on: date
+) -> Iterable[str]:
+    facts = facts_of(system_ids, on=on)
+    for made in estimate_fleet(list(facts.values()), on=on, units=units_in_use()):
+        name = f"System {made.system_id}"
+        if not _says(whole[made.system_id], system_content(made)):
+            yield f"{name}: the stored estimate of the whole system is not the one computed again."
+        wanted = {part.component_id: life_content(part) for part in made.parts}
+        for row in parts[made.system_id]:
+            content = wanted.pop(row.component_id, None)
+            if content is None:
+                yield f"{name}, component {row.component_id}: an estimate is stored for a part that is not in place."
+            elif not _says(row, content):
+                yield f"{name}, component {row.component_id}: the stored estimate is not the one computed again."
+        for component_id in wanted:
+            yield f"{name}, component {component_id}: no estimate is stored."
+
+
+def _says(row: LifeEstimate | SystemEstimate, content: Content) -> bool:
+    return stored_content(row) == content and row.inputs_sha256 == digest(content)
 
 
 def _words(on: date) -> str:

@@ -21,6 +21,7 @@ from contractor.checkups.models import ChecklistItem, Finding
 from contractor.core import clock
 from contractor.core.audit import SYSTEM
 from contractor.core.models import AuditEntry
+from contractor.estimates.models import ClimateNormals
 from contractor.office.actions import keep_register
 from contractor.properties.actions import make_owner_link
 from contractor.properties.models import Ownership
@@ -28,6 +29,7 @@ from contractor.systems.models import System
 from tests.factories import ComponentFactory, SystemFactory
 from tests.office.factories import (
     appointment,
+    estimate,
     finding,
     finished_checkup,
     issued_warranty,
@@ -77,7 +79,13 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "checkups:checklist_publish": (MANAGER, POST),
     "checkups:item": (MANAGER, BOTH),
     "estimates:to_replace": (DESK, GET),
-    "estimates:why": (DESK, GET),
+    "estimates:climate": (MANAGER, GET),
+    "estimates:climate_add": (MANAGER, BOTH),
+    "estimates:climate_change": (MANAGER, BOTH),
+    "estimates:why": (EVERYBODY, GET),
+    "estimates:system": (EVERYBODY, GET),
+    "estimates:what_if": (DESK, GET),
+    "estimates:recommendation": (DESK, GET),
     "notices:log": (DESK, GET),
     "notices:notice": (DESK, GET),
     "notices:letter": (DESK, GET),
@@ -183,6 +191,7 @@ PAPERS = {
 EXISTING_ANSWERS = {
     "accounts:front_door": 302,  # leads on instead of showing a page
     "accounts:new_password": 410,  # nobody was sent this link
+    "estimates:recommendation": 302,  # back to the question: nothing was asked
     "checkups:swap": 302,  # back to the check-up: it is finished, so nothing is swapped any more
 }
 WRITES = ("INSERT", "UPDATE", "DELETE", "REPLACE")
@@ -342,6 +351,17 @@ def lived(system: System, ownership: Ownership, staff: dict[Role, User]) -> Live
     other_system = SystemFactory()
     other_stop = appointment(wanted_visit(other_system, target_on=on), another, on)
     other = finished_checkup(wanted_visit(other_system, target_on=on, occasion="another"), another, on)
+    region = ClimateNormals.objects.create(
+        name="Tamarack County",
+        latitude_deg=40.9,
+        rain_mm=[80.0] * 12,
+        temperature_c=[9.0] * 12,
+        frost_depth_m=0.9,
+        snow_depth_m=0.3,
+        ordinary_outage_h=2.0,
+        storm_outage_h=12.0,
+        source="invented for this test",
+    )
     keys: dict[str, object] = {
         "property_id": system.property_id,
         "person_id": ownership.person_id,
@@ -363,9 +383,10 @@ def lived(system: System, ownership: Ownership, staff: dict[Role, User]) -> Live
         "certificate_id": paper.pk,
         "notice_id": system.property.notices.latest("pk").pk,
         "token": paper.token,
+        "climate_id": region.pk,
         "upload_id": kept_upload(staff[Role.OFFICE]),
     }
-    theirs = ComponentFactory(system=other_system, part_kind="battery").pk
+    theirs = estimate(ComponentFactory(system=other_system, part_kind="battery"), replace_by=on).component_id
     return Lived(keys, another.pk, other_system.pk, theirs, other.pk, other_stop.pk, finding(other).pk)
 
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import date
+from itertools import pairwise
 
 import pytest
 from django.core.management import call_command
@@ -11,14 +12,14 @@ from pytest_django import DjangoDbBlocker
 
 from contractor.accounts.models import Role, User
 from contractor.celery import app
-from contractor.checkups.models import CheckUp, Finding, OutsideRecord
+from contractor.checkups.models import Answer, CheckUp, Finding, OutsideRecord
 from contractor.core import clock
-from contractor.estimates.models import LifeEstimate
+from contractor.estimates.models import ClimateNormals, LifeEstimate
 from contractor.notices.models import Notice
 from contractor.office.demo.cast import PASSWORD
 from contractor.office.demo.scenario import DemoHouse, read_scenario
 from contractor.properties.models import Ownership, Property
-from contractor.systems.models import Component
+from contractor.systems.models import AsBuilt, Component
 from contractor.visits.models import Appointment, Request
 from contractor.warranties.models import Certificate, Claim, StoredStanding, Transfer, Warranty
 from contractor.warranties.queries import check_by_number, transfer_lacks
@@ -60,7 +61,7 @@ def demo(loaded: date) -> dict[str, list[DemoHouse]]:
 
 
 def registered(house: DemoHouse) -> Property:
-    return Property.objects.get(street=house.street)
+    return Property.objects.get(street=house.street, postcode=house.postcode)
 
 
 def warranty_of(house: DemoHouse) -> Warranty:
@@ -157,6 +158,103 @@ def test_a_house_in_grace_is_still_to_be_seen(demo: dict[str, list[DemoHouse]], 
             system__property=registered(house), kind="checkup", target_on__lt=loaded, appointments__checkup__isnull=True
         )
         assert request.latest_on >= loaded
+
+
+def test_the_climate_of_both_regions_is_there_and_says_that_it_is_invented(loaded: date) -> None:
+    regions = list(ClimateNormals.objects.all())
+    assert [region.name for region in regions] == ["Tamarack County", "Upper Tamarack"]
+    assert all(region.source.startswith("Invented") for region in regions)
+    prefixes = tuple(prefix for region in regions for prefix in region.postcode_prefixes)
+    assert all(house.postcode.startswith(prefixes) for house in Property.objects.all())
+
+
+def test_most_lines_and_pits_were_measured_and_one_in_six_was_not(demo: dict[str, list[DemoHouse]]) -> None:
+    assert 45 <= AsBuilt.objects.count() <= 52
+    assert AsBuilt.objects.filter(cover_m__isnull=True).exists()
+    for house in [*demo["frozen_discharge"], *demo["failed_primary_pump"], *demo["battery_nearly_done"]]:
+        assert AsBuilt.objects.filter(system__property=registered(house)).exists(), house.street
+
+
+def test_the_line_that_froze_has_its_reasons(demo: dict[str, list[DemoHouse]]) -> None:
+    county = ClimateNormals.objects.get(name="Tamarack County")
+    for house in demo["frozen_discharge"]:
+        built = AsBuilt.objects.get(system__property=registered(house))
+        assert built.cover_m is not None
+        assert built.cover_m < county.frost_depth_m
+        assert built.outlet_above_ground_m is not None
+        assert built.outlet_above_ground_m > county.snow_depth_m  # it was raised when the line was freed
+        assert (built.falls_to_outlet, built.sags, built.is_insulated) == (False, 1, False)
+
+
+def readings(feeds: str) -> dict[int, list[Answer]]:
+    """The standing answers that feed a name, by component, the oldest first."""
+    found: dict[int, list[Answer]] = {}
+    answers = Answer.objects.standing().filter(item__feeds=feeds).select_related("checkup", "component__model")
+    for answer in answers.order_by("checkup__done_on", "pk"):
+        assert answer.component_id is not None
+        found.setdefault(answer.component_id, []).append(answer)
+    return found
+
+
+def values(answers: list[Answer]) -> list[float]:
+    return [answer.value_si for answer in answers if answer.value_si is not None]
+
+
+@pytest.mark.parametrize("counter", ["pump.run_hours", "pump.starts"])
+def test_counters_only_grow(loaded: date, counter: str) -> None:
+    several = [values(answers) for answers in readings(counter).values() if len(answers) > 1]
+    assert len(several) > 10
+    assert all(before < after for counts in several for before, after in pairwise(counts))
+
+
+def test_flow_falls_slowly_as_pumps_wear_and_capacity_as_batteries_age(loaded: date) -> None:
+    flows = [values(answers) for answers in readings("pump.flow_m3_s").values() if len(answers) > 2]
+    assert flows
+    assert all(0.85 * flow[0] < flow[-1] < 1.03 * flow[0] for flow in flows)
+    assert sum(flow[-1] for flow in flows) < sum(flow[0] for flow in flows)
+    measured = readings("battery.capacity_ah")
+    assert measured
+    for answers in measured.values():
+        battery = answers[0].component
+        assert battery is not None
+        assert battery.declared["capacity_test"] == "timed_discharge"
+        assert all(0.8 < value / battery.declared["capacity_ah"] < 1.01 for value in values(answers))
+    falling = [values(answers) for answers in measured.values() if len(answers) > 1]
+    assert falling
+    assert all(after < before for capacities in falling for before, after in pairwise(capacities))
+
+
+def test_rooms_are_as_warm_as_basements(loaded: date) -> None:
+    rooms = Answer.objects.standing().filter(item__feeds="basement.temperature_c").values_list("value_si", flat=True)
+    assert all(12 <= room <= 24.5 for room in rooms if room is not None)
+    assert len(rooms) > 50
+
+
+def test_nothing_was_found_weak_but_what_the_stories_tell(demo: dict[str, list[DemoHouse]]) -> None:
+    told = {house.street for story in ("battery_swapped", "frozen_discharge", "open_finding") for house in demo[story]}
+    weak = Answer.objects.standing().filter(verdict__in=("watch", "bad"))
+    assert {
+        answer.checkup.system.property.street for answer in weak.select_related("checkup__system__property")
+    } <= told
+    assert not Answer.objects.standing().filter(item__kind="timed_test", value_si__isnull=True).exists()
+
+
+def test_the_pump_that_failed_had_made_more_starts_than_it_was_rated_for(demo: dict[str, list[DemoHouse]]) -> None:
+    for house in demo["failed_primary_pump"]:
+        pump = Component.objects.get(system__property=registered(house), part_kind="primary_pump", failed=True)
+        counts = values(readings("pump.starts")[pump.pk])
+        a_year = counts[-1] / ((pump.answers.latest("checkup__done_on").checkup.done_on - pump.in_on).days / 365.25)
+        assert pump.out_on is not None
+        assert a_year * (pump.out_on - pump.in_on).days / 365.25 > pump.declared["rated_starts"]
+
+
+def test_no_battery_is_older_than_one_that_is_nearly_done(loaded: date) -> None:
+    ages = [
+        (loaded - battery.in_on).days / 365.25
+        for battery in Component.objects.filter(part_kind="battery", out_on__isnull=True)
+    ]
+    assert max(ages) < 6
+    assert Component.objects.filter(out_because="Five years old: replaced as planned").count() > 5
 
 
 def test_each_technician_has_stops_today(loaded: date) -> None:

@@ -1,4 +1,4 @@
-"""Who and what the demo begins with: the company, its staff, the catalogue, the checklist and the terms."""
+"""Who and what the demo begins with: company, staff, catalogue, checklist, terms and climate."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -6,6 +6,8 @@ from datetime import datetime
 from contractor.accounts.actions import add_staff, describe_company
 from contractor.accounts.models import Company, Role, User
 from contractor.core.audit import SYSTEM
+from contractor.estimates.actions import describe_climate
+from contractor.estimates.rules.normals import Normals
 from contractor.office import first_setup
 from contractor.office.demo.scenario import Scenario
 from contractor.systems.models import CatalogueModel
@@ -25,6 +27,14 @@ class Cast:
     technicians: tuple[User, ...]
     terms: TermsEdition
     models: dict[str, tuple[CatalogueModel, ...]]
+    climates: tuple[Normals, ...]
+
+    def climate_at(self, postcode: str) -> Normals:
+        """The climate of a house: the longest beginning of its postcode decides."""
+        return max(
+            (climate for climate in self.climates if postcode.startswith(climate.postcode_prefixes)),
+            key=lambda climate: max(len(one) for one in climate.postcode_prefixes if postcode.startswith(one)),
+        )
 
     def model_for(self, part_kind: str, number: int) -> CatalogueModel:
         """The model of this kind that house ``number`` got; parts that belong together are chosen together."""
@@ -37,13 +47,15 @@ class Cast:
 
 
 def gather(scenario: Scenario, *, at: datetime) -> Cast:
-    """Sets the company up with staff, catalogue, checklist and terms."""
+    """Sets the company up with staff, catalogue, checklist, terms and the climate of its regions."""
     company = describe_company(by=SYSTEM, at=at, **scenario.company)
     people = [add_staff(**person, password=PASSWORD, by=SYSTEM, at=at) for person in scenario.staff]
     manager = next(person for person in people if person.role == Role.MANAGER)
     first_setup.load_catalogue(by=manager, at=at)
     first_setup.load_checklist(by=manager, at=at)
     terms = first_setup.load_terms(by=manager, at=at)
+    for climate in scenario.climates:
+        describe_climate(normals=climate, by=manager.actor, at=at)
     models: dict[str, list[CatalogueModel]] = {}
     for model in CatalogueModel.objects.order_by("pk"):
         models.setdefault(model.part_kind, []).append(model)
@@ -54,4 +66,5 @@ def gather(scenario: Scenario, *, at: datetime) -> Cast:
         technicians=tuple(person for person in people if person.role == Role.TECHNICIAN),
         terms=terms,
         models={kind: tuple(found) for kind, found in models.items()},
+        climates=scenario.climates,
     )

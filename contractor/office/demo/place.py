@@ -5,6 +5,7 @@ from datetime import date, datetime, timedelta
 
 from contractor.accounts.models import User
 from contractor.core.audit import Actor
+from contractor.office.demo.basements import Basement, basement_of
 from contractor.office.demo.cast import Cast
 from contractor.office.demo.scenario import DemoHouse, DemoPerson, moment
 from contractor.office.demo.visits import Visitor
@@ -27,6 +28,7 @@ class Place:
     warranty: Warranty
     cast: Cast
     visitor: Visitor
+    basement: Basement
     on: date
 
     @property
@@ -76,7 +78,28 @@ def begin(house: DemoHouse, *, cast: Cast, visitor: Visitor, on: date) -> Place:
         issued_by=desk,
     )
     return Place(
-        house=house, home=home, owner=owner, system=system, warranty=warranty, cast=cast, visitor=visitor, on=on
+        house=house,
+        home=home,
+        owner=owner,
+        system=system,
+        warranty=warranty,
+        cast=cast,
+        visitor=visitor,
+        basement=basement_of(house, cast=cast),
+        on=on,
+    )
+
+
+def measure(place: Place) -> None:
+    """Writes down what was measured of the line and pit: at the last visit, or when the system was built."""
+    recorded = {name: place.basement.built[name] for name in place.basement.recorded}
+    if not recorded:
+        return
+    last = place.system.checkups.filter(finished_at__isnull=False).order_by("-done_on").first()
+    on = last.done_on if last else place.house.installed_on
+    by_user = last.technician if last else place.technician
+    systems.measure_as_built(
+        system_id=place.system.pk, values=recorded, on=on, by_user=by_user, by=by_user.actor, at=moment(on, 15)
     )
 
 

@@ -6,6 +6,7 @@ from typing import Any
 
 from dateutil.relativedelta import relativedelta
 
+from contractor.estimates.rules.normals import Normals
 from contractor.office.first_setup import read_fixture
 
 
@@ -48,6 +49,7 @@ class Scenario:
 
     company: dict[str, str]
     staff: tuple[dict[str, str], ...]
+    climates: tuple[Normals, ...]
     houses: tuple[DemoHouse, ...]
 
 
@@ -57,6 +59,7 @@ def read_scenario(*, on: date) -> Scenario:
     return Scenario(
         company=data["company"],
         staff=tuple(data["staff"]),
+        climates=tuple(_climate(row) for row in data["climates"]),
         houses=tuple(_house(number, row, on) for number, row in enumerate(data["houses"], start=1)),
     )
 
@@ -64,6 +67,11 @@ def read_scenario(*, on: date) -> Scenario:
 def moment(on: date, hour: int = 15) -> datetime:
     """A moment on a day, in the working hours of a company on the east coast."""
     return datetime.combine(on, time(hour), tzinfo=UTC)
+
+
+def _climate(row: dict[str, Any]) -> Normals:
+    values: dict[str, Any] = {name: tuple(value) if isinstance(value, list) else value for name, value in row.items()}
+    return Normals(**values)
 
 
 def _house(number: int, row: dict[str, Any], on: date) -> DemoHouse:

@@ -8,7 +8,7 @@ from contractor.checkups.actions import records
 from contractor.checkups.models import CheckUp
 from contractor.core.audit import Actor
 from contractor.office.demo.cast import Cast
-from contractor.office.demo.place import Place, begin, register_person
+from contractor.office.demo.place import Place, begin, measure, register_person
 from contractor.office.demo.scenario import DemoHouse, moment
 from contractor.office.demo.visits import Found, Visitor
 from contractor.properties.models import Person
@@ -27,12 +27,16 @@ FLOODED_WEAK: Mapping[str, Found] = {
         typed="11.0", what="The battery sagged while the pump ran.", swap="Sagged while the pump ran"
     ),
 }
+# A battery is replaced at the check-up of this year, unless the story is about its end.
+BATTERY_YEARS = 5
+BATTERY_STORIES = frozenset({"battery_nearly_done", "battery_swapped"})
 
 
 def tell(house: DemoHouse, *, cast: Cast, visitor: Visitor, on: date) -> Place:
     """Registers a house with its system and warranty, and plays its story up to a day."""
     place = begin(house, cast=cast, visitor=visitor, on=on)
     STORIES[house.story](place)
+    measure(place)
     return place
 
 
@@ -43,20 +47,40 @@ def _year(
     due_on = place.house.due_on(year)
     shift = place.visitor.source.randint(-24, 18) if days is None else days
     on = min(due_on + timedelta(days=shift), place.on - timedelta(days=1))
-    # The contractor went from paper to the tablet two years ago in half of the county, a year ago in the rest;
-    # what was on paper was taken over as records of our own.
-    days_on_the_tablet = 731 if place.house.number % 2 else 366
+    if year == BATTERY_YEARS and place.house.story not in BATTERY_STORIES:
+        _new_battery_as_planned(place, on)
+    # The contractor tried the tablet out in a few houses four years ago and went from paper to it two years ago in half
+    # of the county, a year ago in the rest; what was on paper was taken over as records of our own.
+    days_on_the_tablet = 1462 if place.house.number % 10 == 1 else 731 if place.house.number % 2 else 366
     if due_on < place.on - timedelta(days=days_on_the_tablet) and found is None:
         _paper(place, on, provider=place.cast.company.name, by_us=True)
         return None
     return place.visitor.check_up(
         system=place.system,
+        basement=place.basement,
         occasion=f"checkup:{place.warranty.pk}:{due_on.isoformat()}",
         target_on=due_on,
         on=on,
         technician=place.technician,
         desk=place.desk,
         found=found,
+    )
+
+
+def _new_battery_as_planned(place: Place, on: date) -> None:
+    battery = Component.objects.in_place(on).filter(system=place.system, part_kind="battery").first()
+    if battery is None:
+        return
+    systems.replace_component(
+        component_id=battery.pk,
+        on=on,
+        because="Five years old: replaced as planned",
+        failed=False,
+        model=battery.model,
+        serial_number=place.visitor.serial("battery"),
+        swapped_by=place.technician,
+        by=place.technician.actor,
+        at=moment(on, 13),
     )
 
 
@@ -223,6 +247,7 @@ def transfer_open(place: Place) -> None:
     transfer, _ = _ask_transfer(place, place.on + timedelta(days=16))
     place.visitor.check_up(
         system=place.system,
+        basement=place.basement,
         occasion=f"transfer check:{transfer}",
         target_on=place.on - timedelta(days=3),
         on=place.on - timedelta(days=3),

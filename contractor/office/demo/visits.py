@@ -11,6 +11,8 @@ from contractor.checkups.actions import evidence
 from contractor.checkups.models import ChecklistItem, CheckUp
 from contractor.checkups.queries import checkup_lines
 from contractor.office.demo import readings
+from contractor.office.demo.basements import Basement
+from contractor.office.demo.readings import Seen
 from contractor.office.demo.scenario import moment
 from contractor.systems.models import Component, System
 from contractor.visits import actions as visits
@@ -50,6 +52,7 @@ class Visitor:
         self,
         *,
         system: System,
+        basement: Basement,
         occasion: str,
         target_on: date,
         on: date,
@@ -77,7 +80,7 @@ class Visitor:
             request_id=request.pk, technician_id=technician.pk, on=on, made_by=desk, by=desk.actor, at=asked_at
         )
         checkup = checkups.start_checkup(appointment_id=appointment.pk, by_user=technician, on=on, at=moment(on, 14))
-        self._answer(checkup, technician, on, found or {})
+        self._answer(checkup, basement, technician, on, found or {})
         checkups.sign(
             checkup_id=checkup.pk,
             kind="nobody_home" if self.source.random() < 0.2 else "typed",
@@ -88,13 +91,15 @@ class Visitor:
         )
         return checkups.finish_checkup(checkup_id=checkup.pk, by_user=technician, at=moment(on, 15))
 
-    def _answer(self, checkup: CheckUp, technician: User, on: date, found: Mapping[str, Found]) -> None:
+    def _answer(
+        self, checkup: CheckUp, basement: Basement, technician: User, on: date, found: Mapping[str, Found]
+    ) -> None:
         taken_out: set[int] = set()
         for item, component in checkup_lines(checkup):
             if component is not None and component.pk in taken_out:
                 continue
             special = found.get(item.code)
-            self._answer_one(checkup, item, component, technician, on, special)
+            self._answer_one(checkup, basement, item, component, technician, on, special)
             if special is not None:
                 self._deal_with(checkup, item, component, technician, on, special)
                 if special.swap and component is not None:
@@ -103,29 +108,29 @@ class Visitor:
         answered = set(checkup.answers.values_list("item_id", "component_id"))
         for item, component in checkup_lines(checkup):
             if (item.pk, component.pk if component else None) not in answered:
-                self._answer_one(checkup, item, component, technician, on, None)
+                self._answer_one(checkup, basement, item, component, technician, on, None)
 
     def _answer_one(
         self,
         checkup: CheckUp,
+        basement: Basement,
         item: ChecklistItem,
         component: Component | None,
         technician: User,
         on: date,
         special: Found | None,
     ) -> None:
-        years = ((on - component.in_on).days / 365.25) if component else 0.0
-        capacity_ah = float(component.declared.get("capacity_ah", 75.0)) if component else 0.0
+        seen: Seen = {"basement": basement, "part": component, "on": on, "source": self.source}
         answer: dict[str, object] = {}
         if item.kind == "check":
             answer["condition"] = special.condition if special else "good"
         elif item.kind == "timed_test":
-            answer["typed"], answer["seconds"] = readings.usual_time(item.code, source=self.source)
+            answer["typed"], answer["seconds"] = readings.usual_time(item.code, **seen)
             answer["unit"] = item.unit_us
         elif item.kind == "note":
             answer["text"] = readings.NOTES.get(item.code, "Nothing out of the ordinary.")
         elif item.kind in {"measurement", "count"}:
-            usual = readings.usual_reading(item.code, years_in_use=years, capacity_ah=capacity_ah, source=self.source)
+            usual = readings.usual_reading(item.code, **seen)
             answer["typed"] = special.typed if special and special.typed else usual
             answer["unit"] = item.unit_us
         if item.kind == "photo" or (special and item.photo == "when_bad"):
