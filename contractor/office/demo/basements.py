@@ -37,7 +37,7 @@ MOST_FADE: Final = 0.195
 INFLOW_GPM: Final = {"failed_primary_pump": (1.9, 2.2), "frozen_discharge": (0.12, 0.2)}
 POWER_CUTS: Final = {"battery_nearly_done": (4.0, 6.0), "battery_swapped": (4.0, 6.0)}
 ROOM_C: Final = {"battery_nearly_done": (19.5, 21.0), "battery_swapped": (19.0, 20.5)}
-AGEING: Final = {"battery_nearly_done": 0.98, "battery_swapped": 1.0}
+AGEING: Final = {"battery_nearly_done": 1.16, "battery_swapped": 1.0}
 # What is known of the lines of some stories. The discharge that froze is shallow, sags and stands in the open air; its
 # outlet was raised above the snow afterwards.
 BUILT: Final[dict[str, dict[str, Any]]] = {
