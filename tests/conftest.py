@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from django.test import Client
+from hypothesis import settings as hypothesis_settings
 
 from contractor.accounts.models import Company, Role, User
 from contractor.celery import app
@@ -25,6 +26,10 @@ from tests.factories import (
     SystemFactory,
     UserFactory,
 )
+
+# How long an example takes says how busy the machine is, and nothing about the code.
+hypothesis_settings.register_profile("suite", deadline=None)
+hypothesis_settings.load_profile("suite")
 
 
 @pytest.fixture(autouse=True)
