@@ -166,7 +166,7 @@ def test_a_check_that_says_nothing_for_watch_says_what_its_verdict_would(at: dat
         ),
         (
             {"part_kind": "pit", "applies_to": {"is_sealed": [False], "colour": ["blue"]}},
-            "Every pit where “Sealed lid” is no, and “colour” is blue.",
+            "Every pit where “colour” is blue, and “Sealed lid” is no.",
         ),
     ],
 )
