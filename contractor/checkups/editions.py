@@ -144,6 +144,7 @@ def _edge(good: float | None, watch: float | None, unit: str) -> tuple[str, str]
 def _asked_for(item: Item) -> str:
     if not item.part_kind:
         return "The house, once."
+    # Sorted, because PostgreSQL keeps the keys of such data in an order of its own.
     conditions = [_condition(item.part_kind, key, accepted) for key, accepted in sorted(item.applies_to)]
     where = f" where {', and '.join(conditions)}" if conditions else ""
     return f"Every {BY_CODE[item.part_kind].word}{where}."
