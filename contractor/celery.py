@@ -45,6 +45,11 @@ app.conf.beat_schedule = {
         "task": "contractor.warranties.tasks.refresh_all_standings",
         "schedule": crontab(hour=2, minute=10),
     },
+    "remind of sales": {
+        "task": "contractor.warranties.tasks.remind_of_transfers",
+        # In the morning, when people can call back (common practice, no source).
+        "schedule": crontab(hour=9, minute=20),
+    },
     "refresh life estimates": {
         "task": "contractor.estimates.tasks.refresh_all_estimates",
         "schedule": crontab(hour=2, minute=40),

@@ -37,6 +37,10 @@ SITE_ADDRESS = os.environ.get("SITE_ADDRESS", "http://localhost:8000").rstrip("/
 DATA_DIR = Path(os.environ.get("DATA_DIR", BASE_DIR / ".var"))
 # SQLite makes its file but not the folder for it: without this a fresh clone can't be started.
 DATA_DIR.mkdir(parents=True, exist_ok=True)
+# The keys that sign certificates. Back them up apart from the database: who has both could forge both.
+SIGNING_KEY_DIR = Path(os.environ.get("SIGNING_KEY_DIR", DATA_DIR / "keys"))
+# A time-stamp service (RFC 3161) that certificates are stamped by; none unless one is named.
+TIMESTAMP_ADDRESS = os.environ.get("TIMESTAMP_ADDRESS", "")
 
 INSTALLED_APPS = [
     "contractor.accounts",
@@ -219,6 +223,8 @@ CONTENT_SECURITY_POLICY = {
 }
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
+# Behind a proxy that sets X-Forwarded-Proto and X-Forwarded-For itself.
+BEHIND_PROXY = env_bool("BEHIND_PROXY", False)
 if not DEBUG:
     SECURE_SSL_REDIRECT = env_bool("SECURE_SSL_REDIRECT", True)
     SECURE_HSTS_SECONDS = 63072000
@@ -228,7 +234,7 @@ if not DEBUG:
     CSRF_COOKIE_SECURE = True
     SESSION_COOKIE_NAME = "__Host-session"
     CSRF_COOKIE_NAME = "__Host-csrf"
-    if env_bool("BEHIND_PROXY", False):
+    if BEHIND_PROXY:
         SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
 LOGGING = {
@@ -237,6 +243,7 @@ LOGGING = {
     "formatters": {"line": {"format": "%(asctime)s %(levelname)s %(name)s %(message)s"}},
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
     # WeasyPrint warns of every rule that is meant for screens only.
-    "loggers": {"weasyprint": {"level": "ERROR"}},
+    # A signature that doesn't hold is an answer to whoever asked, not an error of ours.
+    "loggers": {"weasyprint": {"level": "ERROR"}, "pyhanko": {"level": "CRITICAL"}},
     "root": {"handlers": ["console"], "level": os.environ.get("LOG_LEVEL", "WARNING")},
 }

@@ -10,14 +10,17 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
-from django.test import Client
+from django.core.cache import cache
+from django.test import Client, override_settings
 from hypothesis import settings as hypothesis_settings
 
 from contractor.accounts.models import Company, Role, User
 from contractor.celery import app
+from contractor.core import clock
 from contractor.core.audit import Actor
 from contractor.properties.models import Ownership, Person, Property
 from contractor.systems.models import System
+from contractor.warranties.signing_keys import make_key
 from tests.factories import (
     CompanyFactory,
     OwnershipFactory,
@@ -32,11 +35,27 @@ hypothesis_settings.register_profile("suite", deadline=None)
 hypothesis_settings.load_profile("suite")
 
 
+@pytest.fixture(scope="session")
+def signing_keys(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with a real signing key, made now: journeys happen today, and older certificates it may sign too."""
+    folder = tmp_path_factory.mktemp("keys")
+    with override_settings(SIGNING_KEY_DIR=folder):
+        make_key(organisation="Harrow Creek Dry Basements LLC", at=clock.now())
+    return folder
+
+
 @pytest.fixture(autouse=True)
-def own_folders(settings: object, tmp_path: Path) -> None:
-    """Photos, documents and mail of a test go to its own folder."""
+def own_folders(settings: object, tmp_path: Path, signing_keys: Path) -> None:
+    """Photos, documents and mail of a test go to its own folder; certificates are signed with the tests' key."""
     settings.MEDIA_ROOT = tmp_path / "media"  # type: ignore[attr-defined]
+    settings.SIGNING_KEY_DIR = signing_keys  # type: ignore[attr-defined]
     settings.EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"  # type: ignore[attr-defined]
+
+
+@pytest.fixture(autouse=True)
+def nothing_in_the_cache() -> None:
+    """Wrong tries on the check page that an earlier test counted are forgotten."""
+    cache.clear()
 
 
 @pytest.fixture(autouse=True)

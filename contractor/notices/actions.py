@@ -15,6 +15,7 @@ from contractor.accounts.queries import the_company
 from contractor.celery import start_after_commit
 from contractor.core import audit
 from contractor.core.audit import SYSTEM, Actor
+from contractor.notices import personal_links
 from contractor.notices.errors import NotFailed, StillSending
 from contractor.notices.models import Notice
 from contractor.properties.actions import make_owner_link
@@ -24,9 +25,7 @@ from contractor.properties.models import Ownership, Person, Property
 MOST_ATTEMPTS = 5
 # A worker is stopped before this (settings.CELERY_TASK_TIME_LIMIT), so what is "sending" for longer is stuck.
 SENDING_AT_MOST = timedelta(minutes=10)
-# Stands in the stored text where a personal link goes. The link itself is made when the message is sent, so its
-# token is in nobody's database or log.
-OWNER_LINK = "{personal-link-to-your-house}"
+OWNER_LINK = personal_links.marker("your-house")
 
 # Notices that say nothing to somebody who no longer owns the house.
 FOR_THE_PRESENT_OWNER = (
@@ -69,7 +68,7 @@ def queue_notice(
         "property": property,
         "company": the_company(),
         "site": settings.SITE_ADDRESS,
-        "owner_link": OWNER_LINK if by_email else settings.SITE_ADDRESS + reverse("portal:ask_link"),
+        "owner_link": OWNER_LINK,
     }
     # Two who write about one occasion in the same moment: the unique occasion lets one of them in.
     notice, is_new = Notice.objects.get_or_create(
@@ -80,7 +79,7 @@ def queue_notice(
             "person": person,
             "property": property,
             "address": person.email if by_email else "",
-            **_written(template, words),
+            **_written(template, words, with_links=by_email),
             "queued_at": at,
             "not_before": not_before or at,
         },
@@ -100,15 +99,15 @@ def queue_notice(
     return notice
 
 
-def _written(template: str, words: Mapping[str, Any]) -> dict[str, str]:
+def _written(template: str, words: Mapping[str, Any], *, with_links: bool) -> dict[str, str]:
     """Subject, text and HTML; the subject on one line, whatever its template's lines are."""
     subject = " ".join(render_to_string(f"notices/{template}.subject.txt", dict(words)).split())
     known = {**words, "subject": subject}
-    return {
-        "subject": subject,
-        "text": render_to_string(f"notices/{template}.txt", known),
-        "html": render_to_string(f"notices/{template}.html", known),
-    }
+    bodies = {"text": f"notices/{template}.txt", "html": f"notices/{template}.html"}
+    written = {name: str(render_to_string(body, known)) for name, body in bodies.items()}
+    if not with_links:
+        written = {name: personal_links.without_links(body) for name, body in written.items()}
+    return {"subject": subject, **written}
 
 
 def send_notice(*, notice_id: int, at: datetime) -> bool:
@@ -124,14 +123,14 @@ def send_notice(*, notice_id: int, at: datetime) -> bool:
     if not claimed.update(state=Notice.State.SENDING, not_before=at):
         return False
     notice = Notice.objects.get(pk=notice_id)
-    link = _personal_link(notice, at)
+    text, html = personal_links.with_links(notice, at)
     message = EmailMultiAlternatives(
         subject=notice.subject,
-        body=notice.text.replace(OWNER_LINK, link),
+        body=text,
         to=[notice.address],
         headers={"Message-ID": make_msgid(idstring=f"notice-{notice.pk}", domain="notices.invalid")},
     )
-    message.attach_alternative(notice.html.replace(OWNER_LINK, link), "text/html")
+    message.attach_alternative(html, "text/html")
     notice.attempts += 1
     try:
         if not message.send():
@@ -238,16 +237,14 @@ def withdraw_for_former_owners(*, property_id: int, at: datetime) -> int:
     return withdrawn
 
 
-def _personal_link(notice: Notice, at: datetime) -> str:
-    """A new secret link when the message holds one and its reader still owns the house; else the page to ask at."""
-    ask = settings.SITE_ADDRESS + reverse("portal:ask_link")
-    if OWNER_LINK not in notice.text + notice.html or notice.property is None:
-        return ask
+def house_link(*, notice: Notice, key: int | None, at: datetime) -> str | None:
+    """A new secret link to the house of a message, while its reader owns it; for ``personal_links``."""
+    if notice.property is None:
+        return None
     ownership = notice.property.ownerships.open_ended().filter(person=notice.person).first()
     if ownership is None:
-        return ask
-    token = make_owner_link(ownership_id=ownership.pk, by=SYSTEM, at=at)
-    return settings.SITE_ADDRESS + reverse("portal:link", args=[token])
+        return None
+    return reverse("portal:link", args=[make_owner_link(ownership_id=ownership.pk, by=SYSTEM, at=at)])
 
 
 def _wake(notice_id: int) -> None:

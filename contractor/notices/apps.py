@@ -7,7 +7,9 @@ class NoticesConfig(AppConfig):
     def ready(self) -> None:
         from contractor.celery import start
         from contractor.core import renewal
+        from contractor.notices import personal_links
 
+        personal_links.make_by("your-house", "contractor.notices.actions.house_link")
         renewal.follow(
             "notices",
             lambda property_id: start("contractor.notices.tasks.withdraw_for_former_owners", property_id=property_id),

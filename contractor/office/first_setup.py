@@ -47,7 +47,7 @@ def load_terms(*, by: User, at: datetime) -> TermsEdition:
     present = TermsEdition.objects.published().first()
     if present is not None:
         return present
-    [path] = sorted((Path(settings.FIXTURES) / "terms").glob("*.json"))[:1]
+    path = sorted((Path(settings.FIXTURES) / "terms").glob("*.json"))[-1]  # the newest edition
     terms = draft_terms(data=json.loads(path.read_text(encoding="utf-8")), by=by.actor, at=at)
     publish_terms(terms_id=terms.pk, by=by.actor, at=at, published_by=by)
     return terms

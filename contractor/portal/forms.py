@@ -5,9 +5,19 @@ from typing import Any
 from crispy_forms.helper import FormHelper
 from crispy_forms.layout import Submit
 from django import forms
+from django.core.files.uploadedfile import UploadedFile
+
+from contractor.warranties.check_upload import LARGEST_BYTES
+
+TOO_LARGE = (
+    f"This file is larger than {LARGEST_BYTES // 1024**2} MB, and no certificate of ours is. Choose the certificate’s "
+    "own PDF, or type its number and check code instead."
+)
 
 
-class _Form(forms.Form):
+class PortalForm(forms.Form):
+    """A form with one button; its page brings the form element."""
+
     submit = "Send"
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -17,7 +27,7 @@ class _Form(forms.Form):
         self.helper.add_input(Submit("send", self.submit))
 
 
-class AskLinkForm(_Form):
+class AskLinkForm(PortalForm):
     """Where to send a new link."""
 
     submit = "Send me a link"
@@ -26,7 +36,7 @@ class AskLinkForm(_Form):
     )
 
 
-class CheckForm(_Form):
+class CheckForm(PortalForm):
     """A certificate's number and the second code printed on it."""
 
     submit = "Check this certificate"
@@ -36,7 +46,42 @@ class CheckForm(_Form):
     code = forms.CharField(max_length=20, label="Check code", help_text="Six characters, printed beside the number.")
 
 
-class OutsideRecordForm(_Form):
+class CheckFileForm(PortalForm):
+    """The file of a certificate."""
+
+    submit = "Check this file"
+    file = forms.FileField(
+        label="The certificate’s PDF",
+        max_length=200,
+        help_text="The file as you received it, neither printed anew nor scanned. It is compared and not kept.",
+        error_messages={
+            "required": "Choose the certificate’s PDF first.",
+            "empty": "This file is empty. Ask for it to be sent again, and choose the new one.",
+            "max_length": "The name of this file is too long. Give it a shorter one and choose it again.",
+        },
+        widget=forms.FileInput(
+            attrs={
+                "accept": "application/pdf,.pdf",
+                "data-largest-bytes": LARGEST_BYTES,
+                "data-too-large": TOO_LARGE,
+            }
+        ),
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        # Two forms stand on the page, and no two buttons may bear one id.
+        self.helper.inputs = [Submit("send", self.submit, css_id="send-file")]
+
+    def clean_file(self) -> "UploadedFile[bytes]":
+        """No certificate is larger than the limit, so a larger file isn't looked at."""
+        file: UploadedFile[bytes] = self.cleaned_data["file"]
+        if (file.size or 0) > LARGEST_BYTES:
+            raise forms.ValidationError(TOO_LARGE)
+        return file
+
+
+class OutsideRecordForm(PortalForm):
     """A check-up that another qualified provider did."""
 
     submit = "Send this record"

@@ -13,18 +13,23 @@ from contractor.systems.drawing import DrawnPart, legend, section_drawing
 from contractor.systems.models import System
 from contractor.visits.models import Appointment
 from contractor.visits.queries import next_visit
-from contractor.warranties.models import Certificate, Transfer, Warranty
+from contractor.warranties.models import Acceptance, Certificate, Transfer, Warranty
 from contractor.warranties.printed_codes import display_warranty_number
 from contractor.warranties.queries import PromiseStanding, present_certificate, promise_standings
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OwnedWarranty:
-    """A warranty with the standing of each promise today, and the certificate to hand on."""
+    """A warranty with the standing of each promise today, the certificate to hand on, and the sale under way.
+
+    ``acceptance`` is what this owner accepted when they took it over.
+    """
 
     warranty: Warranty
     promises: tuple[PromiseStanding, ...]
     certificate: Certificate | None
+    open_transfer: Transfer | None
+    acceptance: Acceptance | None
 
     @property
     def number(self) -> str:
@@ -126,6 +131,11 @@ def own_certificates(ownership: Ownership) -> QuerySet[Certificate]:
     return Certificate.objects.filter(issued_to=ownership)
 
 
+def own_acceptances(ownership: Ownership) -> QuerySet[Acceptance]:
+    """What this owner accepted when a warranty was carried over to them: their copy to keep."""
+    return Acceptance.objects.filter(transfer__buyer_ownership=ownership, transfer__state=Transfer.State.ISSUED)
+
+
 def _owned_system(system: System, ownership: Ownership, on: date) -> OwnedSystem:
     held = own_warranties(ownership).filter(system=system).select_related("terms", "system__property")
     valid = system.warranties.filter(voided_on__isnull=True)
@@ -134,6 +144,8 @@ def _owned_system(system: System, ownership: Ownership, on: date) -> OwnedSystem
             warranty=warranty,
             promises=tuple(promise_standings(warranty=warranty, on=on)),
             certificate=present_certificate(warranty),
+            open_transfer=ownership.transfers_out.filter(warranty=warranty, state=Transfer.State.ASKED).first(),
+            acceptance=own_acceptances(ownership).filter(transfer__warranty=warranty).first(),
         )
         for warranty in held
     )

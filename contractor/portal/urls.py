@@ -1,6 +1,6 @@
 from django.urls import path
 
-from contractor.portal import views
+from contractor.portal import transfer_views, views
 
 app_name = "portal"
 urlpatterns = [
@@ -12,6 +12,18 @@ urlpatterns = [
     path("home/warranties/<int:warranty_id>/warranty.pdf", views.warranty_document, name="warranty_document"),
     path("home/certificates/<int:certificate_id>/certificate.pdf", views.certificate, name="certificate"),
     path("home/systems/<int:system_id>/record/", views.outside_record, name="outside_record"),
+    path("home/warranties/<int:warranty_id>/sale/", transfer_views.start_sale, name="start_sale"),
+    path("home/warranties/<int:warranty_id>/accepted.pdf", transfer_views.own_acceptance, name="own_acceptance"),
+    path("home/sale/link/<str:token>/", transfer_views.transfer_link, name="transfer_link"),
+    path("home/sale/<int:transfer_id>/seller/", transfer_views.seller, name="transfer_seller"),
+    path("home/sale/<int:transfer_id>/seller/call-off/", transfer_views.seller_withdraws, name="seller_withdraws"),
+    path("home/sale/<int:transfer_id>/buyer/", transfer_views.buyer, name="transfer_buyer"),
+    path("home/sale/<int:transfer_id>/buyer/document.pdf", transfer_views.buyer_document, name="buyer_document"),
+    path("home/sale/<int:transfer_id>/buyer/accept/", transfer_views.buyer_accepts, name="buyer_accepts"),
+    path("home/sale/<int:transfer_id>/buyer/paper/", transfer_views.buyer_signs_paper, name="buyer_signs_paper"),
+    path("home/sale/<int:transfer_id>/buyer/take-back/", transfer_views.buyer_takes_back, name="buyer_takes_back"),
+    path("home/sale/<int:transfer_id>/agent/", transfer_views.agent, name="transfer_agent"),
     path("check/", views.check, name="check"),
+    path("check/file/", views.check_upload, name="check_upload"),
     path("check/<str:token>/", views.check_token, name="check_token"),
 ]

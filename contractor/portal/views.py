@@ -1,9 +1,12 @@
 """Pages of owners (by secret link) and of the public (is this certificate real?)."""
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.cache import never_cache
+from django.views.decorators.csrf import csrf_exempt, csrf_protect
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from contractor.checkups.actions.records import send_outside_record
@@ -13,12 +16,18 @@ from contractor.core.audit import Actor
 from contractor.core.errors import Refusal
 from contractor.portal import actions, queries
 from contractor.portal.access import forget, owner_only, remember, remembered
-from contractor.portal.forms import AskLinkForm, CheckForm, OutsideRecordForm
+from contractor.portal.forms import TOO_LARGE, AskLinkForm, CheckFileForm, CheckForm, OutsideRecordForm
+from contractor.portal.transfer_access import forget_parts
+from contractor.portal.tries import count_wrong_try, seconds_to_wait
 from contractor.properties.actions import open_owner_link
 from contractor.properties.models import Ownership
 from contractor.systems.models import System
 from contractor.warranties.actions.certifying import certificate_file
-from contractor.warranties.queries import check_by_number, check_by_token
+from contractor.warranties.check_upload import LARGEST_BYTES, FileCheck, check_file
+from contractor.warranties.queries import CertificateCheck, check_by_number, check_by_token
+
+# What a form adds to its file: the other fields and the lines between them.
+FORM_BYTES = 64 * 1024
 
 
 def _secret(response: HttpResponse) -> HttpResponse:
@@ -47,8 +56,9 @@ def link(request: HttpRequest, token: str) -> HttpResponse:
 
 @require_POST
 def leave(request: HttpRequest) -> HttpResponse:
-    """Closes the house in this browser."""
+    """Closes the house, and every sale, in this browser."""
     forget(request)
+    forget_parts(request)
     return redirect("portal:ask_link")
 
 
@@ -140,14 +150,63 @@ def check(request: HttpRequest) -> HttpResponse:
     form = CheckForm(request.POST or None)
     answer = None
     if request.method == "POST" and form.is_valid():
+        if seconds := seconds_to_wait(request, at=clock.now()):
+            return _wait(request, seconds)
         answer = check_by_number(**form.cleaned_data, on=clock.today())
-    return _secret(render(request, "portal/check.html", {"form": form, "answer": answer}))
+    return _told(request, answer=answer, form=form)
 
 
 @never_cache
 @require_safe
 def check_token(request: HttpRequest, token: str) -> HttpResponse:
     """The same from the QR code."""
+    if seconds := seconds_to_wait(request, at=clock.now()):
+        return _wait(request, seconds)
     # PostgreSQL takes no zero byte, and no token has one.
-    answer = check_by_token(token.replace("\0", ""), on=clock.today())
-    return _secret(render(request, "portal/check.html", {"form": CheckForm(), "answer": answer}))
+    return _told(request, answer=check_by_token(token.replace("\0", ""), on=clock.today()))
+
+
+@never_cache
+@csrf_exempt
+@require_POST
+def check_upload(request: HttpRequest) -> HttpResponse:
+    """The same from the PDF itself. What is too large is refused by its announced length, before a byte is read.
+
+    The check against forged requests reads the body, so it comes after that, in ``_check_upload``.
+    """
+    if int(request.META.get("CONTENT_LENGTH") or 0) > LARGEST_BYTES + FORM_BYTES:
+        return _told(request, refused=TOO_LARGE, status=413)
+    return _check_upload(request)
+
+
+@csrf_protect
+def _check_upload(request: HttpRequest) -> HttpResponse:
+    form = CheckFileForm(request.POST, request.FILES)
+    if not form.is_valid():
+        return _told(request, file_form=form)
+    if seconds := seconds_to_wait(request, at=clock.now()):
+        return _wait(request, seconds)
+    file = check_file(form.cleaned_data["file"].read(), on=clock.today())
+    return _told(request, answer=file.check, file=file)
+
+
+def _told(
+    request: HttpRequest,
+    *,
+    answer: CertificateCheck | None = None,
+    file: FileCheck | None = None,
+    status: int = 200,
+    **context: Any,
+) -> HttpResponse:
+    """The check page with its answer; one that isn't a certificate of ours counts as a wrong try."""
+    if (answer is not None and answer.verdict == "unknown") or (file is not None and not file.is_known):
+        count_wrong_try(request, at=clock.now())
+    given = {"form": CheckForm(), "file_form": CheckFileForm(), "answer": answer, "file": file, **context}
+    return _secret(render(request, "portal/check.html", given, status=status))
+
+
+def _wait(request: HttpRequest, seconds: int) -> HttpResponse:
+    """Too many wrong tries: when to come back, and whom to call."""
+    response = render(request, "portal/check_wait.html", {"minutes": -(-seconds // 60)}, status=429)
+    response["Retry-After"] = str(seconds)
+    return _secret(response)

@@ -7,7 +7,10 @@ class WarrantiesConfig(AppConfig):
     def ready(self) -> None:
         from contractor.celery import start
         from contractor.core import renewal
+        from contractor.notices import personal_links
+        from contractor.warranties import signing_checks  # noqa: F401  # registers itself
 
+        personal_links.make_by("your-part-of-the-sale", "contractor.warranties.actions.transfer_links.sale_link")
         renewal.follow(
             "warranty standings",
             lambda property_id: start("contractor.warranties.tasks.refresh_house", property_id=property_id),

@@ -20,7 +20,9 @@ from contractor.estimates.queries import drawn_parts
 from contractor.notices.printing import render_pdf
 from contractor.properties.models import Ownership, Property
 from contractor.systems.drawing import DrawnPart, legend, section_drawing
+from contractor.warranties.archive_metadata import accessible_archive
 from contractor.warranties.certificate_lines import care_lines, promise_lines, standing_sentence, transfer_lines
+from contractor.warranties.disclosure_lines import disclosure_lines
 from contractor.warranties.frozen_facts import FrozenFacts, fingerprint, freeze
 from contractor.warranties.models import Claim, Transfer, Warranty
 from contractor.warranties.numbers import display_number
@@ -34,8 +36,6 @@ ISO_DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 NOT_INSURANCE = "This is a limited warranty, not insurance and not an inspection."
 NOT_INSURANCE_FULL = "This is a warranty, not insurance and not an inspection."
 HASH_SYMBOLS = 16
-# Promises and walls that fit one page in the usual setting; more are set closer.
-USUAL_LINES = 12
 
 
 def certificate_facts(
@@ -80,6 +80,7 @@ def certificate_facts(
         "transfer": transfer_lines(warranty=warranty, terms=terms, facts=facts, transfer=transfer),
         "care_record": care_lines(warranty=warranty, terms=terms, facts=facts, on=on),
         "open_claims": _open_claims(warranty),
+        "disclosure": disclosure_lines(warranty=warranty, company=company.legal_name, licence=company.licence, on=on),
         "claim_steps": list(terms.claim_steps),
         "prescribed": [*(block.sentence for block in limits), terms.rights_sentence],
         "limits": [block.text for block in limits],
@@ -96,7 +97,16 @@ def initials(name: str) -> str:
 
 
 def certificate_pdf(frozen: FrozenFacts, facts: Mapping[str, Any]) -> bytes:
-    """The one-page PDF/A-3 with its facts attached as ``certificate.json``."""
+    """The one page as PDF/A-3a and PDF/UA-1, not signed yet, with its facts attached as ``certificate.json``.
+
+    What doesn't fit the page in the usual setting is set closer.
+    """
+    body, pages = _set(frozen, facts, is_tight=False)
+    return body if pages == 1 else _set(frozen, facts, is_tight=True)[0]
+
+
+def _set(frozen: FrozenFacts, facts: Mapping[str, Any], *, is_tight: bool) -> tuple[bytes, int]:
+    """The document in one of two settings, and how many pages it takes."""
     issued_at = datetime.fromisoformat(facts["issued_at"])
     attachment = Attachment(
         string=frozen.body,
@@ -106,13 +116,23 @@ def certificate_pdf(frozen: FrozenFacts, facts: Mapping[str, Any]) -> bytes:
         modified=issued_at,
         relationship="Data",
     )
-    return render_pdf(
+    pages = 0
+    mark = accessible_archive(frozen.sha256)
+
+    def finish(document: Any, pdf: Any) -> None:
+        nonlocal pages
+        pages = len(document.pages)
+        mark(document, pdf)
+
+    body = render_pdf(
         "warranties/certificate.html",
-        certificate_context(frozen.sha256, facts),
+        {**certificate_context(frozen.sha256, facts), "is_tight": is_tight},
         pdf_variant="pdf/a-3a",
         pdf_identifier=bytes.fromhex(frozen.sha256[:32]),
         attachments=[attachment],
+        finisher=finish,
     )
+    return body, pages
 
 
 def certificate_context(sha256: str, facts: Mapping[str, Any]) -> dict[str, Any]:
@@ -128,7 +148,6 @@ def certificate_context(sha256: str, facts: Mapping[str, Any]) -> dict[str, Any]
         "drawing": _drawing(parts, walls, facts),
         "covered": covered,
         "ended": [line for line in printed["promises"] if line not in covered],
-        "is_tight": len(covered) + len(printed["walls"]) > USUAL_LINES,
         "conditions": list(dict.fromkeys(row.condition for row in legend(parts))),
         "qr_code": qr_code(facts["check_url"]),
         "fingerprint": fingerprint(sha256),

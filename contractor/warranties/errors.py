@@ -158,6 +158,23 @@ class ClosingTooEarly(Refusal):
         )
 
 
+class ClosingTooFar(Refusal):
+    def __init__(self, latest: date) -> None:
+        super().__init__(
+            f"The closing is more than a year away (after {_day(latest)}). Check the year, or ask nearer the day.",
+            field="closing_on",
+        )
+
+
+class BuyerIsSeller(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "Buyer and seller have the same e-mail address. Give the buyer's own: their link goes there, and the "
+            "seller must not open it.",
+            field="email",
+        )
+
+
 class ClosingAhead(Refusal):
     def __init__(self, closing_on: date) -> None:
         super().__init__(
@@ -204,6 +221,46 @@ class NameNeeded(Refusal):
         super().__init__("Write the name as it was signed.", field="name")
 
 
+class AlreadyAccepted(Refusal):
+    def __init__(self, on: date) -> None:
+        super().__init__(f"The buyer accepted on {_day(on)} already; nothing more is needed.")
+
+
+class NotAccepted(Refusal):
+    def __init__(self) -> None:
+        super().__init__("There is no acceptance to set aside. Look at the list again.")
+
+
+class ConsentNeeded(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "Tick that you agree to do this electronically, or choose the paper way: it costs nothing more.",
+            field="consent",
+        )
+
+
+class DocumentNotOpened(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "Open the document first, on this device: that shows that you can read it here. Then accept.",
+            field="intent",
+        )
+
+
+class DocumentChanged(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "The document has changed since you opened it, because something at the house or in the sale did. "
+            "Open it once more; what you accept is what you have read.",
+            field="intent",
+        )
+
+
+class LinkGone(Refusal):
+    def __init__(self) -> None:
+        super().__init__("There is no such link in this sale. Look at the list of people again.")
+
+
 class NothingInForce(Refusal):
     def __init__(self, on: date) -> None:
         super().__init__(
@@ -217,4 +274,105 @@ class HolderUnknown(Refusal):
         super().__init__(
             "The present owner of the house is not on record as the holder of this warranty. "
             "Ask for a transfer; its certificate names them."
+        )
+
+
+class NoSigningKey(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "This certificate can't be signed yet, because this installation has no signing key. Ask whoever runs it "
+            "to make one: python manage.py signing_key make. The certificate itself is recorded; nothing is lost."
+        )
+
+
+class SigningKeyExpired(Refusal):
+    def __init__(self, last_on: date) -> None:
+        super().__init__(
+            f"The signing key could be used until {_day(last_on)}. Ask whoever runs this installation to put a new one "
+            "in its place: python manage.py signing_key rotate (or import). Certificates signed before stay good."
+        )
+
+
+class KeyUnreadable(Refusal):
+    def __init__(self, why: str) -> None:
+        super().__init__(f"The signing key can't be read: {why}. Look at the file and its passphrase.")
+
+
+class SigningKeyUnfit(Refusal):
+    def __init__(self, why: str) -> None:
+        super().__init__(f"This file can't be used to sign certificates. {why}")
+
+
+class SigningKeyThere(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "There is a signing key already. To put a new one in its place, run: python manage.py signing_key rotate."
+        )
+
+
+class TimestampFailed(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "The time-stamp service gave no answer, so the certificate isn't signed yet. Try again in a few minutes; "
+            "the certificate itself is recorded and nothing is lost."
+        )
+
+
+class PeriodBackwards(Refusal):
+    def __init__(self) -> None:
+        super().__init__("The last day must not lie before the first. Check both.", field="until_on")
+
+
+class PeriodTooLong(Refusal):
+    def __init__(self, latest: date) -> None:
+        super().__init__(
+            f"A year has twelve months at most: choose {_day(latest)} or an earlier last day.", field="until_on"
+        )
+
+
+class PeriodAhead(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "What claims will cost by then is not known yet. Choose today or an earlier last day.", field="until_on"
+        )
+
+
+class PeriodNotOver(Refusal):
+    def __init__(self, until_on: date) -> None:
+        super().__init__(
+            f"This year is not over: claims may still be decided through {_day(until_on)}. Close it after that day.",
+            field="until_on",
+        )
+
+
+class LiabilityYearClosed(Refusal):
+    """A year, or a day in it, was closed before; closed figures stay as they are."""
+
+    def __init__(self, next_on: date) -> None:
+        super().__init__(
+            f"These days are closed already, and closed figures stay as they are. The next year begins on "
+            f"{_day(next_on)}.",
+            field="from_on",
+        )
+
+
+class LiabilityYearSkipped(Refusal):
+    def __init__(self, next_on: date) -> None:
+        super().__init__(
+            f"Closed years follow each other without a gap: begin this one on {_day(next_on)}.", field="from_on"
+        )
+
+
+class NotRead(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "Say that the figures were looked at before closing; a closed year can't be changed.", field="is_read"
+        )
+
+
+class CertificateFileLost(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "The file of this certificate is missing and can't be made again as it was signed. Put it back from the "
+            "backup, or issue a new certificate, which takes its place."
         )

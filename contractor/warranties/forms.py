@@ -9,6 +9,8 @@ from crispy_forms.layout import Column, Layout, Row
 from django import forms
 from django.db.models import QuerySet
 
+from contractor.checkups.errors import UnreadableDocument
+from contractor.checkups.photos import DOCUMENT_BYTES
 from contractor.properties.forms import KnownPersonMixin, PersonForm
 from contractor.systems.models import Component
 from contractor.systems.part_kinds import choices
@@ -175,17 +177,22 @@ class BecauseForm(DeskForm):
 
 
 class AskTransferForm(KnownPersonMixin, PersonForm):
-    """Who buys the house, and when."""
+    """Who buys the house, when, and who closes the sale."""
 
     closing_on = forms.DateField(
         label="Closing day", widget=day_input(), help_text="The day on which the house changes hands."
     )
     notified_on = forms.DateField(label="We were told on", widget=day_input())
+    agent_name = forms.CharField(label="Agent or lawyer (optional)", max_length=160, required=False)
+    agent_email = forms.EmailField(
+        label="Their e-mail (optional)", required=False, help_text="They see how far it is, and nothing else."
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["name"].label = "Buyer"
         self.fields["name"].help_text = "The names as they stand on the deed."
+        self.fields["email"].help_text = "With one, the buyer gets a link to read and accept the warranty."
         self.helper = FormHelper()
         self.helper.form_tag = False
 
@@ -198,7 +205,30 @@ class AskTransferForm(KnownPersonMixin, PersonForm):
             "name",
             Row(Column("phone", css_class="col-sm-5"), Column("email", css_class="col-sm-7")),
             "mail_address",
+            Row(Column("agent_name", css_class="col-sm-5"), Column("agent_email", css_class="col-sm-7")),
         )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if bool(cleaned.get("agent_name")) != bool(cleaned.get("agent_email")) and "agent_email" not in self.errors:
+            self.add_error("agent_email", "Give the agent's name and e-mail address both, or leave both empty.")
+        return cleaned
+
+    @property
+    def agent(self) -> dict[str, str] | None:
+        """The agent as typed; None when there is none."""
+        if not self.cleaned_data["agent_email"]:
+            return None
+        return {"name": self.cleaned_data["agent_name"], "email": self.cleaned_data["agent_email"]}
+
+
+class AgentForm(DeskForm):
+    """Somebody who closes the sale and may see how far it is."""
+
+    name = forms.CharField(label="Name", max_length=160)
+    email = forms.EmailField(label="E-mail")
+
+    rows = (("name", "email"),)
 
 
 class FeeForm(DeskForm):
@@ -207,13 +237,31 @@ class FeeForm(DeskForm):
     paid_on = forms.DateField(label="Fee paid on", widget=day_input())
 
 
-class AcceptForm(DeskForm):
-    """The buyer's acceptance on paper."""
+class SignedPaper(forms.Form):
+    """A paper that the buyer signed: from the desk or from the buyer's own page."""
 
-    name = forms.CharField(label="Name as signed", max_length=160)
+    name = forms.CharField(
+        label="Name as signed", max_length=160, widget=forms.TextInput(attrs={"autocomplete": "name"})
+    )
     accepted_on = forms.DateField(label="Signed on", widget=day_input())
+    document = forms.FileField(
+        label="The signed paper",
+        help_text="A scan or a photo of the page with the signature: PDF, JPEG, PNG or WebP, up to 10 MB.",
+        widget=forms.FileInput(attrs={"accept": "application/pdf,image/jpeg,image/png,image/webp"}),
+    )
 
-    rows = (("name", "accepted_on"),)
+    def clean_document(self) -> bytes:
+        """The bytes; refused by size before they are read, so that a huge file costs no memory."""
+        document: Any = self.cleaned_data["document"]
+        if document.size > DOCUMENT_BYTES:
+            raise forms.ValidationError(UnreadableDocument().sentence)
+        return bytes(document.read())
+
+
+class AcceptForm(SignedPaper, DeskForm):
+    """The same at the desk."""
+
+    rows = (("name", "accepted_on"), ("document",))
 
 
 class LetGoForm(DeskForm):

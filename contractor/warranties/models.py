@@ -1,5 +1,7 @@
 """Terms, warranties, what was decided about them, and the certificates issued."""
 
+from datetime import datetime
+
 from django.db import models
 from django.db.models import F, Q
 
@@ -205,6 +207,16 @@ class Certificate(models.Model):
         return self.number
 
 
+class TransferLinkQuerySet(models.QuerySet["TransferLink"]):
+    def usable(self, at: datetime) -> "TransferLinkQuerySet":
+        """Links that open their part at this moment."""
+        return self.filter(revoked_at__isnull=True, expires_at__gt=at, transfer__state=Transfer.State.ASKED)
+
+    def of_person(self, link: "TransferLink") -> "TransferLinkQuerySet":
+        """Every link that this person was given for this part: each message holds one of its own."""
+        return self.filter(transfer=link.transfer_id, role=link.role, email=link.email)
+
+
 class TransferLink(models.Model):
     """A secret link to one person's part of one transfer. Only the SHA-256 of its token is kept."""
 
@@ -224,6 +236,8 @@ class TransferLink(models.Model):
     made_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     expires_at = models.DateTimeField()
     revoked_at = models.DateTimeField(null=True, blank=True)
+
+    objects = TransferLinkQuerySet.as_manager()
 
     def __str__(self) -> str:
         return f"link {self.pk} of transfer {self.transfer_id}"
@@ -293,7 +307,8 @@ class StoredStanding(models.Model):
     """The derived standing of a promise, kept for lists; ``inputs_sha256`` and ``on`` prove it is not stale.
 
     The row with an empty part kind sums up the warranty: its care, and one cover for the list: void or
-    suspended before all else, and in force while any promise is.
+    suspended before all else, and in force while any promise is. Its ``on`` is the day of the last renewal of
+    the whole warranty; that of the others, the day on which they last changed.
     """
 
     warranty = models.ForeignKey(Warranty, on_delete=models.PROTECT, related_name="standings")

@@ -5,7 +5,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
-from typing import Any, Literal, cast
+from typing import Literal, cast
 
 from django.db.models import Count, QuerySet
 
@@ -17,16 +17,15 @@ from contractor.properties.models import Ownership
 from contractor.systems.models import Component
 from contractor.systems.part_kinds import part_kind as kind_of
 from contractor.visits.models import VisitKind
-from contractor.warranties.frozen_facts import freeze
-from contractor.warranties.models import Certificate, Claim, StoredStanding, TermsEdition, Transfer, Waiver, Warranty
+from contractor.warranties.models import Certificate, Claim, TermsEdition, Transfer, Waiver, Warranty
 from contractor.warranties.numbers import display_number, read_number
 from contractor.warranties.printed_codes import CHECK_CODE_LENGTH, normal_code
 from contractor.warranties.rules import facts as rule_facts
 from contractor.warranties.rules.care import Care, care_on
 from contractor.warranties.rules.cover import Cover
 from contractor.warranties.rules.facts import CheckupDone, ComponentSpan, Facts, TransferDone
-from contractor.warranties.rules.plain_data import facts_to_data, terms_from_data
-from contractor.warranties.rules.standing import Standing, standing_on
+from contractor.warranties.rules.plain_data import terms_from_data
+from contractor.warranties.rules.standing import Standing, standings_on
 from contractor.warranties.rules.terms import Promise, Terms
 from contractor.warranties.rules.transfers import Request, Requirement, missing, transfer_requirements
 
@@ -79,9 +78,9 @@ def facts_of_many(warranties: Sequence[Warranty]) -> dict[int, Facts]:
     systems = {warranty.system_id for warranty in warranties}
     numbers = {warranty.pk for warranty in warranties}
     components: dict[int, list[ComponentSpan]] = defaultdict(list)
-    for part in Component.objects.filter(system_id__in=systems):
-        span = ComponentSpan(part_kind=part.part_kind, in_on=part.in_on, out_on=part.out_on)
-        components[part.system_id].append(span)
+    parts = Component.objects.filter(system_id__in=systems)
+    for system_id, part_kind, in_on, out_on in parts.values_list("system_id", "part_kind", "in_on", "out_on"):
+        components[system_id].append(ComponentSpan(part_kind=part_kind, in_on=in_on, out_on=out_on))
     checkups = _checkups_of(systems)
     transfers: dict[int, list[TransferDone]] = defaultdict(list)
     for transfer in Transfer.objects.filter(warranty_id__in=numbers, state=Transfer.State.ISSUED):
@@ -128,9 +127,9 @@ def standings_under(*, terms: Terms, facts: Facts, on: date) -> list[PromiseStan
             part_kind=promise.part_kind,
             word=kind_of(promise.part_kind).word,
             promise=promise,
-            standing=standing_on(terms, facts, promise.part_kind, on),
+            standing=standing,
         )
-        for promise in terms.promises
+        for promise, (_, standing) in zip(terms.promises, standings_on(terms, facts, on), strict=True)
     ]
 
 
@@ -142,48 +141,6 @@ def overall_cover(standings: Iterable[Standing]) -> Cover:
     covers = {standing.cover for standing in standings}
     order = (Cover.VOID, Cover.SUSPENDED, Cover.IN_FORCE, Cover.ENDED)
     return next((cover for cover in order if cover in covers), Cover.NOT_STARTED)
-
-
-def derived_rows(*, warranty: Warranty, terms: Terms, facts: Facts, on: date) -> list[StoredStanding]:
-    """The standing of every promise as rows to store, the row that sums up first; nothing is written here."""
-    inputs = freeze({"terms": warranty.terms.data, "facts": facts_to_data(facts)}).sha256
-    found = [(one.part_kind, one.standing) for one in standings_under(terms=terms, facts=facts, on=on)]
-    standings = [standing for _, standing in found]
-    if standings:
-        found.insert(0, ("", _summed_up(standings)))
-    return [
-        StoredStanding(
-            warranty_id=warranty.pk,
-            part_kind=part_kind,
-            cover=standing.cover.value,
-            care=standing.care.value,
-            through_on=standing.through_on,
-            next_due_on=standing.next_due_on,
-            reasons=list(standing.reasons),
-            restore=standing.restore,
-            on=on,
-            inputs_sha256=inputs,
-        )
-        for part_kind, standing in found
-    ]
-
-
-def _summed_up(standings: Sequence[Standing]) -> Standing:
-    cover = overall_cover(standings)
-    alike = [standing for standing in standings if standing.cover is cover]
-    last_days = [standing.through_on for standing in alike if standing.through_on is not None]
-    # A life without a last day outlasts every date.
-    through_on = max(last_days) if len(last_days) == len(alike) else None
-    first = alike[0]
-    return Standing(
-        cover=cover,
-        care=first.care,
-        through_on=through_on,
-        reasons=first.reasons,
-        restore=first.restore,
-        next_due_on=first.next_due_on,
-        gap_days=first.gap_days,
-    )
 
 
 def care_window(*, warranty: Warranty, on: date) -> CareWindow | None:
@@ -275,51 +232,9 @@ def editions_list() -> QuerySet[TermsEdition]:
     return TermsEdition.objects.annotate(issued=Count("warranties")).select_related("published_by")
 
 
-def wrong_standings(*, after: int = 0, most: int = 500) -> tuple[list[str], int | None]:
-    """Compares a chunk of stored standings with a new derivation on the same day.
-
-    Returns a sentence for each difference, and the id to go on after (None at the end).
-    """
-    chunk = warranty_chunk(after=after, most=most)
-    facts, terms = facts_of_many(chunk), terms_by_edition(chunk)
-    stored: dict[int, list[StoredStanding]] = defaultdict(list)
-    for row in StoredStanding.objects.filter(warranty__in=chunk):
-        stored[row.warranty_id].append(row)
-    problems: list[str] = []
-    for warranty in chunk:
-        rows = stored[warranty.pk]
-        if not rows:
-            problems.append(f"{warranty.number}: no standing is stored.")
-            continue
-        days = {row.on for row in rows}
-        derived = [
-            row
-            for on in days
-            for row in derived_rows(warranty=warranty, terms=terms[warranty.terms_id], facts=facts[warranty.pk], on=on)
-        ]
-        wanted = {(row.part_kind, row.on): standing_values(row) for row in derived}
-        kinds = {row.part_kind for row in rows}
-        problems += [
-            f"{warranty.number} {row.part_kind or 'summed up'}: the stored standing of {row.on} is not the derived one."
-            for row in rows
-            if wanted.get((row.part_kind, row.on)) != standing_values(row)
-        ]
-        problems += [
-            f"{warranty.number} {part_kind or 'summed up'}: no standing is stored."
-            for part_kind in sorted({row.part_kind for row in derived} - kinds)
-        ]
-    return problems, chunk[-1].pk if len(chunk) == most else None
-
-
 def warranty_chunk(*, after: int, most: int) -> list[Warranty]:
     """The next warranties by id, with what deriving their standing needs."""
     return list(Warranty.objects.filter(pk__gt=after).select_related("terms", "system__property").order_by("pk")[:most])
-
-
-def standing_values(row: StoredStanding) -> dict[str, Any]:
-    """Everything in a stored standing but its own number and day, for comparing two."""
-    names = ("cover", "care", "through_on", "next_due_on", "reasons", "restore", "inputs_sha256")
-    return {name: getattr(row, name) for name in names}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

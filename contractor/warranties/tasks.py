@@ -2,7 +2,7 @@
 
 from contractor.celery import app
 from contractor.core import clock
-from contractor.warranties.actions import care, certifying, standing
+from contractor.warranties.actions import care, certifying, standing, transfer_messages
 
 
 @app.task
@@ -17,6 +17,12 @@ def refresh_all_standings() -> None:
     """The nightly renewal: standings first, then the requests and letters that follow from the care clock."""
     standing.refresh_all_standings(on=clock.today())
     care.raise_due_requests(on=clock.today(), at=clock.now())
+
+
+@app.task
+def remind_of_transfers() -> None:
+    """Reminds the people of open sales of what is missing as a last day comes near."""
+    transfer_messages.remind_of_transfers(on=clock.today(), at=clock.now())
 
 
 @app.task

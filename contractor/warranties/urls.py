@@ -1,6 +1,6 @@
 from django.urls import path
 
-from contractor.warranties.views import claims, terms, transfers, warranties
+from contractor.warranties.views import claims, liability, terms, transfer_people, transfers, warranties
 
 app_name = "warranties"
 urlpatterns = [
@@ -25,7 +25,19 @@ urlpatterns = [
     path("transfers/<int:transfer_id>/fee/", transfers.fee, name="transfer_fee"),
     path("transfers/<int:transfer_id>/accepted/", transfers.accept, name="transfer_accepted"),
     path("transfers/<int:transfer_id>/let-go/", transfers.let_go, name="transfer_let_go"),
+    path("transfers/<int:transfer_id>/agent/", transfers.add_agent, name="add_agent"),
+    path("transfers/<int:transfer_id>/links/send/", transfer_people.send_link, name="send_transfer_link"),
+    path("transfers/<int:transfer_id>/links/end/", transfer_people.revoke_links, name="revoke_transfer_links"),
+    path("transfers/<int:transfer_id>/paper.pdf", transfer_people.acceptance_paper, name="acceptance_paper"),
+    path("transfers/<int:transfer_id>/acceptance/", transfer_people.acceptance, name="acceptance"),
+    path("transfers/<int:transfer_id>/acceptance/set-aside/", transfer_people.set_acceptance_aside, name="set_aside"),
+    path("transfers/<int:transfer_id>/review/", transfers.review_transfer, name="review_transfer"),
     path("transfers/<int:transfer_id>/issue/", transfers.issue_transfer, name="issue_transfer"),
     path("transfers/<int:transfer_id>/withdraw/", transfers.withdraw_transfer, name="withdraw_transfer"),
     path("transfers/<int:transfer_id>/revoke/", transfers.revoke_transfer, name="revoke_transfer"),
+    path("liability/", liability.liability, name="liability"),
+    path("liability/rows/", liability.liability_rows, name="liability_rows"),
+    path("liability/liability.csv", liability.liability_table, name="liability_table"),
+    path("liability/liability.pdf", liability.liability_paper, name="liability_paper"),
+    path("liability/close/", liability.close_liability, name="close_liability"),
 ]

@@ -26,9 +26,11 @@ from contractor.office.actions import keep_register
 from contractor.properties.actions import make_owner_link
 from contractor.properties.models import Ownership
 from contractor.systems.models import System
-from tests.factories import ComponentFactory, SystemFactory
+from contractor.warranties.actions.transfer_links import make_transfer_link
+from tests.factories import ComponentFactory, PersonFactory, SystemFactory
 from tests.office.factories import (
     appointment,
+    asked_transfer,
     estimate,
     finding,
     finished_checkup,
@@ -39,10 +41,13 @@ from tests.office.factories import (
 )
 
 PUBLIC, OWNER = "public", "owner"
+SELLER, BUYER, AGENT = "seller", "buyer", "agent"
+SALE = (SELLER, BUYER, AGENT)
 TECHNICIAN, MANAGER = (Role.TECHNICIAN,), (Role.MANAGER,)
 GET, POST, BOTH = ("GET",), ("POST",), ("GET", "POST")
 
-# Name -> who may open it, and with which methods. "owner" is the owner of a house, let in by a secret link.
+# Name -> who may open it, and with which methods. "owner" is the owner of a house, let in by a secret link; seller,
+# buyer and agent are let into their part of one sale by links of their own.
 TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "accounts:front_door": (PUBLIC, GET),
     "accounts:sign_in": (PUBLIC, BOTH),
@@ -78,10 +83,10 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "checkups:checklist_copy": (MANAGER, POST),
     "checkups:checklist_publish": (MANAGER, POST),
     "checkups:item": (MANAGER, BOTH),
-    "estimates:to_replace": (DESK, GET),
     "estimates:climate": (MANAGER, GET),
     "estimates:climate_add": (MANAGER, BOTH),
     "estimates:climate_change": (MANAGER, BOTH),
+    "estimates:to_replace": (DESK, GET),
     "estimates:why": (EVERYBODY, GET),
     "estimates:system": (EVERYBODY, GET),
     "estimates:what_if": (DESK, GET),
@@ -114,8 +119,20 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "portal:warranty_document": (OWNER, GET),
     "portal:certificate": (OWNER, GET),
     "portal:outside_record": (OWNER, BOTH),
+    "portal:start_sale": (OWNER, BOTH),
+    "portal:own_acceptance": (OWNER, GET),
+    "portal:transfer_link": (PUBLIC, BOTH),
+    "portal:transfer_seller": (SELLER, GET),
+    "portal:seller_withdraws": (SELLER, BOTH),
+    "portal:transfer_buyer": (BUYER, GET),
+    "portal:buyer_document": (BUYER, GET),
+    "portal:buyer_accepts": (BUYER, BOTH),
+    "portal:buyer_signs_paper": (BUYER, BOTH),
+    "portal:buyer_takes_back": (BUYER, POST),
+    "portal:transfer_agent": (AGENT, GET),
     "portal:check": (PUBLIC, BOTH),
     "portal:check_token": (PUBLIC, GET),
+    "portal:check_upload": (PUBLIC, POST),
     "properties:register": (DESK, BOTH),
     "properties:change": (DESK, BOTH),
     "properties:owner": (DESK, BOTH),
@@ -141,6 +158,11 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "visits:cancel": (DESK, BOTH),
     "visits:could_not": (DESK, BOTH),
     "visits:ask": (DESK, BOTH),
+    "warranties:liability": (MANAGER, GET),
+    "warranties:liability_rows": (MANAGER, GET),
+    "warranties:liability_table": (MANAGER, GET),
+    "warranties:liability_paper": (MANAGER, GET),
+    "warranties:close_liability": (MANAGER, POST),
     "warranties:terms": (MANAGER, GET),
     "warranties:draft_terms": (MANAGER, BOTH),
     "warranties:terms_edition": (MANAGER, BOTH),
@@ -162,6 +184,13 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "warranties:transfer_fee": (DESK, POST),
     "warranties:transfer_accepted": (DESK, POST),
     "warranties:transfer_let_go": (MANAGER, POST),
+    "warranties:add_agent": (DESK, POST),
+    "warranties:send_transfer_link": (DESK, POST),
+    "warranties:revoke_transfer_links": (DESK, POST),
+    "warranties:acceptance_paper": (DESK, GET),
+    "warranties:acceptance": (DESK, GET),
+    "warranties:set_aside": (DESK, BOTH),
+    "warranties:review_transfer": (DESK, GET),
     "warranties:issue_transfer": (DESK, POST),
     "warranties:withdraw_transfer": (DESK, BOTH),
     "warranties:revoke_transfer": (MANAGER, BOTH),
@@ -187,12 +216,16 @@ PAPERS = {
     "portal:report",
     "portal:warranty_document",
     "portal:certificate",
+    "portal:buyer_document",
+    "portal:own_acceptance",
+    "warranties:acceptance_paper",
+    "warranties:acceptance",
 }
 EXISTING_ANSWERS = {
     "accounts:front_door": 302,  # leads on instead of showing a page
     "accounts:new_password": 410,  # nobody was sent this link
-    "estimates:recommendation": 302,  # back to the question: nothing was asked
     "checkups:swap": 302,  # back to the check-up: it is finished, so nothing is swapped any more
+    "estimates:recommendation": 302,  # back to the question: nothing was asked
 }
 WRITES = ("INSERT", "UPDATE", "DELETE", "REPLACE")
 NAMES = sorted(TABLE)
@@ -246,8 +279,9 @@ def test_the_guard_of_each_view_says_the_same_as_the_table(name: str) -> None:
     who, _ = TABLE[name]
     view = ADDRESSES[name].view
     assert getattr(view, "owner_only", False) == (who == OWNER)
+    assert getattr(view, "part_of_sale", None) == (who if who in SALE else None)
     roles = getattr(view, "allowed_roles", None)
-    assert (set(roles) if roles else None) == (None if who in (PUBLIC, OWNER) else set(who))
+    assert (set(roles) if roles else None) == (None if who in (PUBLIC, OWNER, *SALE) else set(who))
 
 
 @pytest.fixture
@@ -265,9 +299,9 @@ def test_a_stranger_is_shown_the_way_in_and_nothing_else(name: str, staff: dict[
         if method not in methods:
             assert answer.status_code == 405
         elif who == PUBLIC:
-            closed = name == "portal:link" and method == "POST"
+            closed = name in {"portal:link", "portal:transfer_link"} and method == "POST"
             assert answer.status_code == (CLOSED_LINK if closed else PUBLIC_ANSWERS.get(name, 200))
-        elif who == OWNER:
+        elif who == OWNER or who in SALE:
             assert (answer.status_code, answer["Location"]) == (302, reverse("portal:ask_link"))
         else:
             assert answer.status_code == 302
@@ -288,7 +322,7 @@ def test_each_role_gets_what_the_table_says_and_a_missing_object_is_not_found(
             answer = browser.generic(method, address.with_values(missing))
             if method not in methods:
                 assert answer.status_code == 405
-            elif who == OWNER:
+            elif who == OWNER or who in SALE:
                 assert (answer.status_code, answer["Location"]) == (302, reverse("portal:ask_link"))
             else:
                 expected = 403 if role not in who else 404 if address.arguments else 200
@@ -379,11 +413,11 @@ def lived(system: System, ownership: Ownership, staff: dict[Role, User]) -> Live
         "warranty_id": warranty.pk,
         "terms_id": warranty.terms_id,
         "claim_id": warranty.claims.get().pk,
-        "transfer_id": warranty.transfers.get().pk,
+        "transfer_id": asked_transfer(warranty, ownership, PersonFactory(), closing_on=on).pk,
         "certificate_id": paper.pk,
+        "climate_id": region.pk,
         "notice_id": system.property.notices.latest("pk").pk,
         "token": paper.token,
-        "climate_id": region.pk,
         "upload_id": kept_upload(staff[Role.OFFICE]),
     }
     theirs = estimate(ComponentFactory(system=other_system, part_kind="battery"), replace_by=on).component_id
@@ -403,7 +437,9 @@ def no_writes(execute: Callable[..., Any], sql: str, params: Any, many: bool, co
 def test_looking_changes_nothing(
     lived: Lived, staff: dict[Role, User], ownership: Ownership, signed_in_as: Callable[[User], Client]
 ) -> None:
+    transfer_id = lived.keys["transfer_id"]
     browsers = {OWNER: opened_by_owner(ownership), PUBLIC: Client()}
+    browsers |= {role: opened_by_part(transfer_id, role) for role in SALE}
     for name in NAMES:
         who, methods = TABLE[name]
         if "GET" not in methods or name in PAPERS:
@@ -437,6 +473,20 @@ def test_what_belongs_to_another_technician_answers_like_something_missing(
             assert browser.generic(method, address).status_code == 404, f"{method} {name}"
 
 
+def test_a_part_of_one_sale_opens_no_other_part_and_no_other_sale(lived: Lived) -> None:
+    transfer_id = lived.keys["transfer_id"]
+    browsers = {role: opened_by_part(transfer_id, role) for role in SALE}
+    for name in NAMES:
+        who, methods = TABLE[name]
+        if who not in SALE:
+            continue
+        others = [(browsers[role], lived.value) for role in SALE if role != who]
+        for browser, value in [*others, (browsers[str(who)], missing)]:
+            for method in methods:
+                answer = browser.generic(method, ADDRESSES[name].with_values(value))
+                assert (answer.status_code, answer["Location"]) == (302, reverse("portal:ask_link")), name
+
+
 def test_what_belongs_to_another_house_answers_an_owner_like_something_missing(
     lived: Lived, neighbour: Ownership
 ) -> None:
@@ -455,5 +505,16 @@ def opened_by_owner(ownership: Ownership) -> Client:
     browser = Client()
     token = make_owner_link(ownership_id=ownership.pk, by=SYSTEM, at=clock.now())
     answer = browser.post(reverse("portal:link", args=[token]))
+    assert answer.status_code == 302
+    return browser
+
+
+def opened_by_part(transfer_id: object, role: str) -> Client:
+    """A browser in which somebody has opened their part of a sale."""
+    browser = Client()
+    token = make_transfer_link(
+        transfer_id=int(str(transfer_id)), role=role, name="N.", email=f"{role}@example.com", by=SYSTEM, at=clock.now()
+    )
+    answer = browser.post(reverse("portal:transfer_link", args=[token]))
     assert answer.status_code == 302
     return browser

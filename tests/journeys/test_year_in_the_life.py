@@ -8,8 +8,11 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, time
 from decimal import Decimal
+from pathlib import Path
+from typing import Any
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
@@ -23,6 +26,7 @@ from contractor.office import first_setup
 from contractor.properties.models import Ownership, Property
 from contractor.systems.models import CatalogueModel, Component, System
 from contractor.visits.models import Appointment, Request
+from contractor.warranties.actions.certifying import certificate_file
 from contractor.warranties.models import Certificate, Claim, StoredStanding, TermsEdition, Transfer, Warranty
 from contractor.warranties.numbers import display_number
 from contractor.warranties.queries import promise_standings
@@ -35,6 +39,7 @@ from tests.journeys.hands import (
     mail_to,
     page,
     pdf_words,
+    photo,
     press,
     secret_link,
     sign_and_finish,
@@ -72,7 +77,9 @@ class Calendar:
 
 
 @pytest.fixture
-def calendar(monkeypatch: pytest.MonkeyPatch) -> Calendar:
+def calendar(monkeypatch: pytest.MonkeyPatch, settings: Any, tmp_path: Path) -> Calendar:
+    """The story's clock; its signing key is its own, because it grows old in it."""
+    settings.SIGNING_KEY_DIR = tmp_path / "keys"
     made = Calendar(date(2026, 5, 14))
     monkeypatch.setattr(clock, "now", made.now)
     monkeypatch.setattr(clock, "today", made.today)
@@ -262,9 +269,11 @@ def test_a_house_from_its_first_warranty_to_its_second_owner(
     [decided] = mail_to(iris, "claim_decided")
     assert "$75.00" in str(decided.body)
 
-    # Two ordinary years.
+    # Two ordinary years; the key that signs certificates is rotated, as its habit is.
+    call_command("signing_key", "make")
     for on in (date(2029, 5, 2), date(2030, 5, 20)):
         yearly_checkup(browsers, calendar, theo, on=on, owner="Iris Holloway")
+    call_command("signing_key", "rotate")
     assert next_due_on(warranty, calendar.on) == date(2031, 5, 14)
 
     # Fifth year: the house is sold; the check-up that the terms ask for becomes a visit and is done.
@@ -279,10 +288,14 @@ def test_a_house_from_its_first_warranty_to_its_second_owner(
     sign_and_finish(tablet, checkup, name="Iris Holloway")
     certificate = close_the_sale(office, calendar, transfer)
 
-    # The closing table: real by number and code, real by the QR code, and no name is told.
+    # The closing table: real by number and code, by the QR code and by the file, and no name is told.
     code = press_check(browsers.stranger, certificate.number, certificate.check_code)
     token = page(browsers.stranger, reverse("portal:check_token", args=[certificate.token]))
-    for answer in (code, token):
+    with certificate_file(certificate_id=certificate.pk).open("rb") as opened:
+        content = opened.read()
+    file, changed = (press_file(browsers.stranger, body) for body in (content, content.replace(b"sha256:", b"sha265:")))
+    assert "This file was changed." in changed
+    for answer in (code, token, file):
         assert f"Certificate {display_number(certificate.number)} is genuine." in answer
         assert "Okafor" not in answer
         assert "Holloway" not in answer
@@ -385,6 +398,7 @@ def close_the_sale(office: Client, calendar: Calendar, transfer: Transfer) -> Ce
         reverse("warranties:transfer_accepted", args=[transfer.pk]),
         name="Ben Okafor",
         accepted_on="2031-03-28",
+        document=photo(of=77),
     )
     press(office, reverse("warranties:issue_transfer", args=[transfer.pk]))
     transfer.refresh_from_db()
@@ -399,5 +413,11 @@ def close_the_sale(office: Client, calendar: Calendar, transfer: Transfer) -> Ce
 
 def press_check(stranger: Client, number: str, code: str) -> str:
     answer = stranger.post(reverse("portal:check"), {"number": display_number(number), "code": code})
+    assert answer.status_code == 200
+    return answer.content.decode()
+
+
+def press_file(stranger: Client, content: bytes) -> str:
+    answer = stranger.post(reverse("portal:check_upload"), {"file": SimpleUploadedFile("certificate.pdf", content)})
     assert answer.status_code == 200
     return answer.content.decode()

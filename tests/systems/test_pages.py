@@ -10,6 +10,7 @@ from django.urls import reverse
 from contractor.accounts.models import Role, User
 from contractor.properties.models import Property
 from contractor.systems.models import CatalogueModel, Component, System
+from contractor.systems.part_kinds import PART_KINDS
 from tests.factories import CatalogueModelFactory, ComponentFactory, TreatedWallFactory, UserFactory
 
 
@@ -60,7 +61,7 @@ def test_the_kind_is_chosen_first_and_brings_its_models_and_the_day_of_the_syste
     address = reverse("systems:component_add", args=[system.pk])
     first = desk.get(address)
     assert first.context["form"] is None
-    assert len(first.context["kinds"]) == 13
+    assert len(first.context["kinds"]) == len(PART_KINDS)
     form = desk.get(f"{address}?kind=battery").context["form"]
     assert list(form.fields["model"].queryset) == [model]
     assert form["on"].value() == date(2020, 5, 14)

@@ -7,20 +7,28 @@ import json
 import re
 from collections.abc import Callable
 from contextlib import AbstractContextManager
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
+from django.test import Client
+from django.urls import reverse
 from pypdf import PdfReader
 
+from contractor.accounts.models import User
 from contractor.core.audit import Actor
+from contractor.systems.part_kinds import PART_KINDS
 from contractor.warranties.actions import certifying
 from contractor.warranties.certificates import certificate_pdf
 from contractor.warranties.documents import warranty_pdf
+from contractor.warranties.errors import CertificateFileLost, NoSigningKey
 from contractor.warranties.frozen_facts import freeze
 from contractor.warranties.models import Certificate, Warranty
 from contractor.warranties.numbers import display_number
 from contractor.warranties.rules.disclosures import CONSEQUENTIAL_SENTENCE, IMPLIED_SENTENCE, RIGHTS_SENTENCE
+from contractor.warranties.signing import SignatureRead, read_signature
+from contractor.warranties.signing_keys import make_key
 
 pytestmark = pytest.mark.django_db
 
@@ -108,6 +116,14 @@ def test_the_fullest_certificate_still_fits_its_page(certificate: Certificate) -
     facts["open_claims"] = [{"part": "pit", "lost_on": "2026-04-30", "reported_on": "2026-05-01"}]
     facts["care_record"]["gap_days"] = 120
     facts["supersedes"] = "7K3M-9QX2-C"
+    told = facts["disclosure"]
+    told["work"]["parts"] = [kind.word for kind in PART_KINDS]
+    told["work"]["walls"] = list("ABCDEF")
+    told["replaced"] = [{"part": "high-water alarm", "on": "2025-09-14", "had_failed": True}] * 3
+    told["reported"] = [
+        {"part": "high-water alarm", "lost_on": "2025-09-14", "reported_on": "2025-09-14", "outcome": "not decided yet"}
+    ] * 3
+    told["replaced_in_all"] = told["reported_in_all"] = 12
     body = certificate_pdf(freeze(facts), facts)
     assert len(PdfReader(io.BytesIO(body)).pages) == 1
     assert "its standing" not in words_of(body)
@@ -170,12 +186,84 @@ def test_the_file_is_made_once_and_kept_with_its_hash(
     assert certifying.certificate_file(certificate_id=certificate.pk).open("rb").read() == body
 
 
-def test_a_file_that_was_lost_is_made_again_with_the_same_bytes(certificate: Certificate) -> None:
+def lose_file_of(certificate: Certificate) -> bytes:
+    """The bytes of the file, which is then taken out of the store behind the register's back."""
     first = certifying.certificate_file(certificate_id=certificate.pk)
     body, name = first.open("rb").read(), str(first.name)
     first.close()
     first.storage.delete(name)
+    return bytes(body)
+
+
+def test_a_file_that_was_lost_is_made_again_with_the_same_bytes(certificate: Certificate) -> None:
+    body = lose_file_of(certificate)
     assert certifying.certificate_file(certificate_id=certificate.pk).open("rb").read() == body
+
+
+def test_a_lost_file_whose_key_is_gone_is_not_replaced_by_another(
+    certificate: Certificate, warranty: Warranty, office: Actor, on: date, at: datetime, settings: Any, tmp_path: Path
+) -> None:
+    """Two different files under one number would make liars of both."""
+    lose_file_of(certificate)
+    certificate.refresh_from_db()
+    settings.SIGNING_KEY_DIR = tmp_path / "others"
+    make_key(organisation="Harrow Creek", at=at)
+    with pytest.raises(CertificateFileLost, match="backup"):
+        certifying.certificate_file(certificate_id=certificate.pk)
+    assert Certificate.objects.get(pk=certificate.pk).file_sha256 == certificate.file_sha256
+    newer = certifying.issue_certificate(warranty_id=warranty.pk, on=on, by=office, at=at)
+    assert certifying.certificate_file(certificate_id=newer.pk).open("rb").read()
+
+
+def test_the_file_is_the_page_with_a_signature_behind_it(
+    certificate: Certificate, at: datetime, settings: Any, tmp_path: Path
+) -> None:
+    settings.SIGNING_KEY_DIR = tmp_path / "keys"
+    key = make_key(organisation="Harrow Creek", at=at - timedelta(days=30))
+    body = certifying.certificate_file(certificate_id=certificate.pk).open("rb").read()
+    assert body.startswith(pdf_of(certificate))
+    assert read_signature(body, anchors=[key.anchor]) == SignatureRead(
+        is_intact=True, covers_all=True, is_ours=True, anchor=key.fingerprint
+    )
+    reader = PdfReader(io.BytesIO(body))
+    root: Any = reader.trailer["/Root"]
+    seal = root["/AcroForm"]["/Fields"][0].get_object()["/V"]
+    assert seal["/M"].startswith("D:20260504140000")
+    assert reader.pages[0].get("/Annots") is not None
+    assert len(reader.pages) == 1
+
+
+def test_a_key_that_is_younger_than_the_certificate_claims_no_earlier_day(
+    certificate: Certificate, at: datetime, settings: Any, tmp_path: Path
+) -> None:
+    settings.SIGNING_KEY_DIR = tmp_path / "keys"
+    key = make_key(organisation="Harrow Creek", at=at + timedelta(days=100))
+    body = certifying.certificate_file(certificate_id=certificate.pk).open("rb").read()
+    root: Any = PdfReader(io.BytesIO(body)).trailer["/Root"]
+    said = str(root["/AcroForm"]["/Fields"][0].get_object()["/V"]["/M"])
+    assert said.startswith(f"D:{key.certificate.not_valid_before_utc:%Y%m%d%H%M%S}")
+    read = read_signature(body, anchors=[key.anchor])
+    assert read is not None
+    assert read.is_good
+
+
+def test_without_a_key_the_certificate_is_on_record_and_its_file_waits(
+    certificate: Certificate,
+    ruth: User,
+    signed_in_as: Callable[[User], Client],
+    settings: Any,
+    tmp_path: Path,
+    at: datetime,
+) -> None:
+    settings.SIGNING_KEY_DIR = tmp_path / "keys"
+    with pytest.raises(NoSigningKey, match="signing_key make"):
+        certifying.certificate_file(certificate_id=certificate.pk)
+    answer: Any = signed_in_as(ruth).get(reverse("warranties:certificate", args=[certificate.pk]))
+    assert answer.status_code == 409
+    assert "nothing is lost" in answer.content.decode()
+    assert Certificate.objects.get(pk=certificate.pk).file_sha256 == ""
+    make_key(organisation="Harrow Creek", at=at)
+    assert certifying.certificate_file(certificate_id=certificate.pk)
 
 
 def test_the_file_is_made_in_the_background_once_the_certificate_is_committed(

@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from django.urls import reverse
 
@@ -231,11 +232,15 @@ def test_a_transfer_goes_from_question_to_certificate_on_its_pages(
     ahead = client.post(reverse("warranties:transfer_fee", args=[transfer.pk]), {"paid_on": "2026-05-05"})
     assert "This day has not come yet." in ahead.content.decode()
     client.post(reverse("warranties:transfer_fee", args=[transfer.pk]), {"paid_on": "2026-05-01"})
+    signed = SimpleUploadedFile("signed.pdf", b"%PDF-1.7\n%signed\n", content_type="application/pdf")
     client.post(
-        reverse("warranties:transfer_accepted", args=[transfer.pk]), {"name": "Ben Okafor", "accepted_on": "2026-05-01"}
+        reverse("warranties:transfer_accepted", args=[transfer.pk]),
+        {"name": "Ben Okafor", "accepted_on": "2026-05-01", "document": signed},
     )
     checkup_done(cared_for.system, date(2026, 4, 25), theo, kind="transfer")
-    assert "Carry over and issue the certificate" in client.get(path).content.decode()
+    assert "Review before issuing" in client.get(path).content.decode()
+    review = client.get(reverse("warranties:review_transfer", args=[transfer.pk])).content.decode()
+    assert "Carry over and issue the certificate" in review
     client.post(reverse("warranties:issue_transfer", args=[transfer.pk]))
     certificate = Certificate.objects.get()
     answer = client.get(reverse("warranties:certificate", args=[certificate.pk]))

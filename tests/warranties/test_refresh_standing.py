@@ -2,13 +2,15 @@
 
 from collections.abc import Callable
 from contextlib import AbstractContextManager
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from io import StringIO
 from typing import Any
 
 import pytest
 from dateutil.relativedelta import relativedelta
 from django.core.management import CommandError, call_command
+from django.db import OperationalError, connection
+from django.test.utils import CaptureQueriesContext
 
 from contractor.accounts.models import User
 from contractor.core import clock
@@ -16,7 +18,9 @@ from contractor.core.audit import Actor
 from contractor.systems.actions import replace_component
 from contractor.systems.models import Component
 from contractor.warranties.actions import standing
-from contractor.warranties.models import StoredStanding, Warranty
+from contractor.warranties.models import StoredStanding, Transfer, Warranty
+from contractor.warranties.standing_rows import wrong_standings
+from tests.factories import ComponentFactory, OwnershipFactory, SystemFactory
 from tests.warranties.factories import checkup_done, outside_record
 
 pytestmark = pytest.mark.django_db
@@ -139,23 +143,139 @@ def test_the_check_finds_a_missing_row(cared_for: Warranty, on: date) -> None:
         verify()
 
 
-def test_a_chunk_takes_the_same_number_of_queries_however_many_warranties_are_in_it(
-    cared_for: Warranty, on: date, office: Actor, at: datetime, django_assert_num_queries: Any
-) -> None:
-    from contractor.warranties.queries import facts_of_many, warranty_chunk
-    from tests.factories import OwnershipFactory, SystemFactory
-
-    for _ in range(4):
-        system = SystemFactory(property=OwnershipFactory().property)
-        Warranty.objects.create(
-            number=f"W{system.pk}",
-            system=system,
-            terms=cared_for.terms,
-            issued_on=date(2021, 1, 1),
-            issued_to=system.property.ownerships.get(),
-            issued_at=at,
+def more_warranties(like: Warranty, count: int) -> list[Warranty]:
+    """Warranties of other houses with a pit, issued on January 1, 2026: no check-up is due yet."""
+    made = []
+    for _ in range(count):
+        system = SystemFactory(property=OwnershipFactory().property, installed_on=date(2026, 1, 1))
+        ComponentFactory(system=system, part_kind="pit", in_on=date(2026, 1, 1))
+        made.append(
+            Warranty.objects.create(
+                number=f"W{system.pk}",
+                system=system,
+                terms=like.terms,
+                issued_on=date(2026, 1, 1),
+                issued_to=system.property.ownerships.get(),
+                issued_at=like.issued_at,
+            )
         )
-    chunk = warranty_chunk(after=0, most=50)
-    assert len(chunk) == 5
-    with django_assert_num_queries(5):
-        facts_of_many(chunk)
+    return made
+
+
+def writes(queries: CaptureQueriesContext) -> list[str]:
+    return [query["sql"] for query in queries if query["sql"].startswith(("INSERT", "UPDATE", "DELETE"))]
+
+
+def test_a_batch_takes_the_same_number_of_queries_however_many_warranties_are_in_it(
+    cared_for: Warranty, on: date
+) -> None:
+    counts = []
+    for more in (1, 8):
+        more_warranties(cared_for, more)
+        standing.refresh_all_standings(on=on)
+        with CaptureQueriesContext(connection) as queries:
+            standing.refresh_all_standings(on=on + timedelta(days=1))
+        counts.append(len(queries))
+        with CaptureQueriesContext(connection) as queries:
+            assert wrong_standings() == ([], None)
+        counts.append(len(queries))
+    # Renewal: the batch, lock, editions, five of facts, what is stored, the day of the batch; the next, empty batch;
+    # and the savepoint's two. Proof: the batch, what is stored, editions, five of facts.
+    assert counts == [13, 8, 13, 8]
+
+
+def test_batches_go_on_where_the_one_before_ended(cared_for: Warranty, on: date) -> None:
+    more_warranties(cared_for, 4)
+    assert standing.refresh_all_standings(on=on, at_once=2) == 5
+    assert StoredStanding.objects.filter(part_kind="", on=on).count() == 5
+    seen, after = [], 0
+    for _ in range(3):
+        problems, next_after = wrong_standings(after=after, most=2)
+        seen.append((problems, next_after is None))
+        after = next_after or 0
+    assert seen == [([], False), ([], False), ([], True)]
+
+
+def test_only_what_changed_is_written_and_the_day_of_the_renewal(cared_for: Warranty, on: date) -> None:
+    other = more_warranties(cared_for, 1)[0]
+    standing.refresh_all_standings(on=on)
+    before = {row.pk: row for row in StoredStanding.objects.all()}
+    with CaptureQueriesContext(connection) as queries:
+        standing.refresh_all_standings(on=on)
+    assert writes(queries) == []
+    # The next day nothing differs but the day of the renewal, which stands in the row that sums up.
+    tomorrow = on + timedelta(days=1)
+    with CaptureQueriesContext(connection) as queries:
+        standing.refresh_all_standings(on=tomorrow)
+    assert len(writes(queries)) == 1
+    assert {row.part_kind for row in StoredStanding.objects.filter(on=tomorrow)} == {""}
+    # A pit that came out changes its own house, and no other.
+    Component.objects.filter(system=cared_for.system, part_kind="pit").update(out_on=on)
+    standing.refresh_all_standings(on=tomorrow)
+    changed = StoredStanding.objects.filter(on=tomorrow).exclude(part_kind="")
+    assert {row.warranty_id for row in changed} == {cared_for.pk}
+    assert stored(cared_for, "pit").cover == "ended"
+    assert stored(other, "pit").reasons == before[stored(other, "pit").pk].reasons
+
+
+def test_a_warranty_that_can_t_be_derived_stops_no_other_and_is_logged(
+    cared_for: Warranty, on: date, caplog: pytest.LogCaptureFixture
+) -> None:
+    others = more_warranties(cared_for, 4)
+    standing.refresh_all_standings(on=on)
+    # Facts refuse a transfer before the issue day; only somebody who writes past our actions can bring one about.
+    bad = others[1]
+    Transfer.objects.create(
+        warranty=bad,
+        seller=bad.issued_to,
+        buyer=bad.issued_to.person,
+        buyer_ownership=bad.issued_to,
+        asked_at=bad.issued_at,
+        notified_on=date(2020, 1, 1),
+        closing_on=date(2020, 1, 1),
+        state="issued",
+        issued_at=bad.issued_at,
+    )
+    tomorrow = on + timedelta(days=1)
+    assert standing.refresh_all_standings(on=tomorrow) == 4
+    renewed = StoredStanding.objects.filter(part_kind="", on=tomorrow).values_list("warranty_id", flat=True)
+    assert set(renewed) == {cared_for.pk, *(one.pk for one in others)} - {bad.pk}
+    assert stored(bad).on == on
+    assert [record.levelname for record in caplog.records] == ["ERROR"]
+    assert bad.number in caplog.text
+    assert "lies before the issue day" in caplog.text
+    with pytest.raises(CommandError, match="1 stored standings differ"):
+        verify()
+    problems, _ = wrong_standings()
+    assert [problem.split(":")[0] for problem in problems] == [bad.number]
+
+
+def test_a_database_that_does_not_answer_is_not_asked_again_and_again(
+    cared_for: Warranty, on: date, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    more_warranties(cared_for, 3)
+    asked: list[int] = []
+
+    def gone(warranties: Any, on: date) -> None:
+        asked.append(len(warranties))
+        raise OperationalError("The server closed the connection.")
+
+    monkeypatch.setattr(standing, "derived_standings", gone)
+    with pytest.raises(OperationalError):
+        standing.refresh_all_standings(on=on)
+    assert asked == [4]
+
+
+def test_the_check_finds_a_standing_that_no_promise_stands_behind(cared_for: Warranty, on: date) -> None:
+    standing.refresh_all_standings(on=on)
+    terms = cared_for.terms
+    terms.data = {**terms.data, "promises": [one for one in terms.data["promises"] if one["part_kind"] != "charger"]}
+    terms.save()
+    problems, _ = wrong_standings()
+    assert any("the terms don't promise" in problem and "charger" in problem for problem in problems)
+
+
+def test_the_check_finds_that_the_row_that_sums_up_is_missing(cared_for: Warranty, on: date) -> None:
+    standing.refresh_all_standings(on=on)
+    StoredStanding.objects.filter(warranty=cared_for, part_kind="").delete()
+    assert wrong_standings() == ([f"{cared_for.number}: no standing is stored."], None)

@@ -76,9 +76,8 @@ def test_there_is_a_default_edition() -> None:
     assert EDITIONS
 
 
-@pytest.mark.parametrize("path", EDITIONS, ids=lambda path: path.stem)
-def test_a_default_edition_promises_something_for_every_kind_of_part(path: Path) -> None:
-    edition = terms_from_data(json.loads(path.read_text(encoding="utf-8")))
+def test_the_newest_default_edition_promises_something_for_every_kind_of_part() -> None:
+    edition = terms_from_data(json.loads(EDITIONS[-1].read_text(encoding="utf-8")))
     assert {one.part_kind for one in edition.promises} == {kind.code for kind in PART_KINDS}
 
 

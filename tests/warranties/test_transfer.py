@@ -1,7 +1,9 @@
 """Carrying a warranty over: what it needs, all or nothing, once, and what the seller sees afterwards."""
 
 import threading
+from collections.abc import Callable
 from datetime import date, datetime
+from functools import partial
 from typing import Any
 
 import pytest
@@ -143,7 +145,7 @@ def test_when_something_breaks_in_the_middle_nothing_has_changed(
 
     entries = audit.AuditEntry.objects.count()
     notices = Notice.objects.count()
-    monkeypatch.setattr(transfers, "_tell_both", break_off)
+    monkeypatch.setattr(transfers, "tell_issued", break_off)
     with pytest.raises(OSError, match="disk"):
         issue(ready, office, at, on)
     ready.refresh_from_db()
@@ -367,3 +369,32 @@ def test_two_people_pressing_at_once_get_one_certificate(
     assert len(set(numbers)) == 1
     assert Certificate.objects.count() == 1
     assert Ownership.objects.filter(person__name="Ben Okafor").count() == 1
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite lets one writer in at a time by itself")
+@pytest.mark.django_db(transaction=True)
+def test_issuing_and_withdrawing_at_once_leave_one_of_the_two(
+    ready: Transfer, office: Actor, on: date, at: datetime
+) -> None:
+    start_together = threading.Barrier(2)
+    refused: list[Exception] = []
+
+    def press(verb: Callable[[], object]) -> None:
+        start_together.wait()
+        try:
+            verb()
+        except TransferSettled as problem:
+            refused.append(problem)
+        finally:
+            connections.close_all()
+
+    withdraw = partial(transfers.withdraw_transfer, transfer_id=ready.pk, because="Off.", by=office, at=at)
+    people = [threading.Thread(target=press, args=[verb]) for verb in (partial(issue, ready, office, at, on), withdraw)]
+    for person in people:
+        person.start()
+    for person in people:
+        person.join()
+    ready.refresh_from_db()
+    assert len(refused) == 1
+    assert Certificate.objects.count() == (1 if ready.state == Transfer.State.ISSUED else 0)
+    assert not ready.links.filter(revoked_at__isnull=True).exists()

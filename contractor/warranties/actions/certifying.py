@@ -10,18 +10,21 @@ from django.db.models.fields.files import FieldFile
 from django.urls import reverse
 
 from contractor.accounts.models import User
+from contractor.accounts.queries import the_company
 from contractor.celery import start_after_commit
 from contractor.core import audit, clock
 from contractor.core.audit import Actor
 from contractor.properties.models import Ownership
 from contractor.warranties.certificates import certificate_facts, certificate_pdf
-from contractor.warranties.errors import DayAhead, HolderUnknown, NothingInForce
+from contractor.warranties.errors import CertificateFileLost, DayAhead, HolderUnknown, NothingInForce
 from contractor.warranties.frozen_facts import freeze
 from contractor.warranties.models import Certificate, Transfer, Warranty
 from contractor.warranties.numbers import display_number, draw_number
 from contractor.warranties.printed_codes import draw_check_code, draw_token
 from contractor.warranties.queries import holder_of, last_certificate, overall_cover, promise_standings
 from contractor.warranties.rules.cover import Cover
+from contractor.warranties.signing import configured_timestamper, sign_file
+from contractor.warranties.signing_keys import current_key
 
 
 @transaction.atomic
@@ -48,22 +51,34 @@ def certify_transfer(*, transfer: Transfer, on: date, by: Actor, at: datetime, i
 
 
 def certificate_file(*, certificate_id: int) -> FieldFile:
-    """The certificate's PDF, made from its frozen facts when first asked for and kept with its SHA-256.
+    """The certificate's PDF, made from its frozen facts and signed when first asked for, and kept with its SHA-256.
 
-    The page is made outside a transaction, because that takes seconds; two who ask at once make the same bytes,
-    and the row keeps the first.
+    The page is made outside a transaction, because that takes seconds; of two who ask at once the row keeps the first.
+    There is one file for each number for ever: a lost one is made again only if that gives the same bytes. Raises
+    CertificateFileLost, NoSigningKey, SigningKeyExpired, KeyUnreadable or TimestampFailed.
     """
     certificate = Certificate.objects.get(pk=certificate_id)
     if _is_kept(certificate.file):
         return certificate.file
-    body = certificate_pdf(freeze(certificate.facts), certificate.facts)
+    body = _signed(certificate)
+    sha256 = hashlib.sha256(body).hexdigest()
     with transaction.atomic():
         locked = Certificate.objects.select_for_update().get(pk=certificate_id)
         if not _is_kept(locked.file):
+            if locked.file_sha256 not in {"", sha256}:
+                raise CertificateFileLost
             locked.file.save(f"{locked.number}.pdf", ContentFile(body), save=False)
-            locked.file_sha256 = hashlib.sha256(body).hexdigest()
+            locked.file_sha256 = sha256
             locked.save(update_fields=["file", "file_sha256"])
     return locked.file
+
+
+def _signed(certificate: Certificate) -> bytes:
+    key = current_key(organisation=the_company().legal_name, at=certificate.issued_at)
+    page = certificate_pdf(freeze(certificate.facts), certificate.facts)
+    # A key that is younger than the certificate can't have signed on that day.
+    moment = max(certificate.issued_at, key.certificate.not_valid_before_utc)
+    return sign_file(page, key=key, moment=moment, timestamper=configured_timestamper())
 
 
 def _is_kept(file: FieldFile) -> bool:

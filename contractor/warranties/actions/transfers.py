@@ -10,19 +10,20 @@ from django.db import transaction
 from contractor.accounts.models import Role, User
 from contractor.core import audit, clock, renewal
 from contractor.core.audit import Actor
-from contractor.notices.actions import queue_notice
 from contractor.properties.actions import hand_over, register_person
 from contractor.properties.models import Ownership, Person, Property
-from contractor.visits.actions import ask_for_visit, withdraw_request
-from contractor.visits.models import Request, VisitKind
 from contractor.warranties.actions.certifying import certify_transfer
 from contractor.warranties.actions.standing import refresh_standing
-from contractor.warranties.care_visits import minutes_at_house
+from contractor.warranties.actions.transfer_links import end_transfer_links, invite_agent
+from contractor.warranties.actions.transfer_messages import tell_asked, tell_issued, tell_revoked, tell_withdrawn
+from contractor.warranties.actions.transfer_visits import request_missing_checkup, withdraw_check
 from contractor.warranties.errors import (
     AlreadyVoid,
     BuyerIsOwner,
+    BuyerIsSeller,
     ClosingAhead,
     ClosingTooEarly,
+    ClosingTooFar,
     DayAhead,
     LaterTransfer,
     ManagersOnly,
@@ -37,13 +38,10 @@ from contractor.warranties.errors import (
     TransferSettled,
 )
 from contractor.warranties.models import Certificate, Transfer, Warranty
-from contractor.warranties.numbers import display_number
-from contractor.warranties.printed_codes import display_warranty_number
-from contractor.warranties.queries import facts_of, seller_is_owner, terms_of, transfer_lacks, transfer_needs
-from contractor.warranties.rules.wording import day_in_words, money_in_words
+from contractor.warranties.queries import seller_is_owner, terms_of, transfer_lacks, transfer_needs
 
-# When the last day of a transfer check has passed before it was asked for: still soon, for the manager to judge.
-LATE_CHECK = timedelta(weeks=2)
+# A closing further ahead is a slip of the year.
+CLOSING_AHEAD = timedelta(days=366)
 
 
 @transaction.atomic
@@ -52,7 +50,8 @@ def ask_transfer(
 ) -> Transfer:
     """Opens a transfer to a buyer; a check-up that the terms want and that is missing becomes a visit request.
 
-    Raises AlreadyVoid, TransferOpen, NobodySells, BuyerIsOwner, ClosingTooEarly or DayAhead.
+    Raises AlreadyVoid, TransferOpen, NobodySells, BuyerIsOwner, BuyerIsSeller, ClosingTooEarly, ClosingTooFar or
+    DayAhead.
     """
     # The warranty's row is locked, so that two people can't open two transfers.
     warranty = Warranty.objects.select_for_update().get(pk=warranty_id)
@@ -65,11 +64,15 @@ def ask_transfer(
     if notified_on > clock.day_of(at):
         raise DayAhead("notified_on")
     seller = _seller(house, buyer, closing_on)
+    if buyer.email and buyer.email == seller.person.email:
+        raise BuyerIsSeller
     last = warranty.transfers.filter(state=Transfer.State.ISSUED).order_by("closing_on").last()
     begun = [warranty.issued_on, seller.from_on + timedelta(days=1)]
     begun += [last.closing_on + timedelta(days=1)] if last is not None else []
     if closing_on < max(begun):
         raise ClosingTooEarly(max(begun))
+    if closing_on > clock.day_of(at) + CLOSING_AHEAD:
+        raise ClosingTooFar(clock.day_of(at) + CLOSING_AHEAD)
     rule = terms_of(warranty).transfer_limits
     transfer = Transfer.objects.create(
         warranty=warranty,
@@ -81,17 +84,8 @@ def ask_transfer(
         fee=rule.fee if rule is not None else Decimal(0),
     )
     _record(transfer, verb="transfer asked for", by=by, at=at, after=_kept(transfer))
-    _request_missing_checkup(transfer, by=by, at=at)
-    if seller.until_on is None:
-        queue_notice(
-            occasion=f"transfer asked:{transfer.pk}",
-            template="transfer_asked",
-            person=seller.person,
-            property=house,
-            context={"transfer": transfer, "needs": _to_do(transfer), "title": warranty.terms.title},
-            by=by,
-            at=at,
-        )
+    request_missing_checkup(transfer, by=by, at=at)
+    tell_asked(transfer, by=by, at=at)
     return transfer
 
 
@@ -105,15 +99,22 @@ def ask_transfer_to(
     notified_on: date,
     by: Actor,
     at: datetime,
+    agent: Mapping[str, str] | None = None,
 ) -> Transfer:
-    """The same for a buyer as typed, who is registered with it unless one of the people known is meant."""
+    """The same for a buyer as typed, who is registered with it unless one of the people known is meant.
+
+    An ``agent`` (name, email) gets a part in the sale as well.
+    """
     buyer_id = known_person_id
     if buyer_id is None:
         house_id = Warranty.objects.values_list("system__property_id", flat=True).get(pk=warranty_id)
         buyer_id = register_person(**buyer, property_id=house_id, by=by, at=at).pk
-    return ask_transfer(
+    transfer = ask_transfer(
         warranty_id=warranty_id, buyer_id=buyer_id, closing_on=closing_on, notified_on=notified_on, by=by, at=at
     )
+    if agent is not None:
+        invite_agent(transfer_id=transfer.pk, by=by, at=at, **agent)
+    return transfer
 
 
 @transaction.atomic
@@ -166,7 +167,7 @@ def waive_requirement(*, transfer_id: int, code: str, because: str, by_user: Use
     transfer.save()
     _record(transfer, verb="transfer requirement let go", by=by_user.actor, at=at, before=before, after=_kept(transfer))
     if code == "checkup":
-        _withdraw_check(transfer, because="A manager let the transfer check go.", by=by_user.actor, at=at)
+        withdraw_check(transfer, because="A manager let the transfer check go.", by=by_user.actor, at=at)
     return transfer
 
 
@@ -200,9 +201,10 @@ def issue_transfer(
     transfer.save()
     _record(transfer, verb="transfer issued", by=by, at=at, before=before, after=_kept(transfer))
     certificate = certify_transfer(transfer=transfer, on=on, by=by, at=at, issued_by=issued_by)
-    _withdraw_check(transfer, because="The transfer is issued.", by=by, at=at)
+    withdraw_check(transfer, because="The transfer is issued.", by=by, at=at)
     refresh_standing(warranty_id=transfer.warranty_id, on=on)
-    _tell_both(transfer, certificate, house, by=by, at=at)
+    tell_issued(transfer, certificate, by=by, at=at)
+    end_transfer_links(transfer, by=by, at=at)
     renewal.facts_changed(property_id=house.pk)
     return certificate
 
@@ -217,7 +219,9 @@ def withdraw_transfer(*, transfer_id: int, because: str, by: Actor, at: datetime
     transfer.state, transfer.state_because = Transfer.State.WITHDRAWN, because.strip()
     transfer.save()
     _record(transfer, verb="transfer withdrawn", by=by, at=at, before=before, after=_kept(transfer))
-    _withdraw_check(transfer, because="The transfer was withdrawn.", by=by, at=at)
+    withdraw_check(transfer, because="The transfer was withdrawn.", by=by, at=at)
+    tell_withdrawn(transfer, by=by, at=at)
+    end_transfer_links(transfer, by=by, at=at)
     return transfer
 
 
@@ -256,6 +260,7 @@ def revoke_transfer(*, transfer_id: int, because: str, by_user: User, at: dateti
             property_id=transfer.seller.property_id,
             after={"number": certificate.number, "because": because.strip()},
         )
+    tell_revoked(transfer, by=by_user.actor, at=at)
     refresh_standing(warranty_id=transfer.warranty_id, on=clock.day_of(at))
     renewal.facts_changed(property_id=transfer.seller.property_id)
     return transfer
@@ -294,71 +299,6 @@ def _new_owner(transfer: Transfer, house: Property, *, by: Actor, at: datetime) 
     if already is not None and seller_is_owner(transfer) and transfer.seller.until_on is not None:
         return already
     return hand_over(property_id=house.pk, person_id=transfer.buyer_id, on=transfer.closing_on, by=by, at=at)
-
-
-def _request_missing_checkup(transfer: Transfer, *, by: Actor, at: datetime) -> None:
-    need = next((one for one in transfer_lacks(transfer) if one.code == "checkup"), None)
-    if need is None or need.by_on is None:
-        return
-    today = clock.day_of(at)
-    rule = terms_of(transfer.warranty).transfer_limits
-    days = rule.checkup_within_days if rule is not None and rule.checkup_within_days is not None else 0
-    earliest_on = max(today, transfer.closing_on - timedelta(days=days))
-    latest_on = need.by_on if need.by_on >= earliest_on else earliest_on + LATE_CHECK
-    ask_for_visit(
-        occasion=_check_occasion(transfer),
-        system_id=transfer.warranty.system_id,
-        kind=VisitKind.TRANSFER,
-        # Before the closing if that can still be, so that buyer and seller know at the table.
-        target_on=min(max(transfer.closing_on - timedelta(days=7), earliest_on), latest_on),
-        earliest_on=earliest_on,
-        latest_on=latest_on,
-        minutes=minutes_at_house(facts_of(transfer.warranty), today),
-        reason=f"The house is being sold, closing on {day_in_words(transfer.closing_on)}. {need.sentence}",
-        by=by,
-        at=at,
-    )
-
-
-def _withdraw_check(transfer: Transfer, *, because: str, by: Actor, at: datetime) -> None:
-    for request in Request.objects.wanting().filter(occasion=_check_occasion(transfer)):
-        withdraw_request(request_id=request.pk, because=because, by=by, at=at)
-
-
-def _check_occasion(transfer: Transfer) -> str:
-    return f"transfer:{transfer.pk}"
-
-
-def _to_do(transfer: Transfer) -> list[str]:
-    """What is still to do, as seller and buyer are told; the requirement's own sentence speaks to the office."""
-    words = {
-        "fee": f"The transfer fee of {money_in_words(transfer.fee)} is to be paid.",
-        "accepted": "The buyer reads the warranty and accepts it, by signing the paper that we send.",
-        "told_in_time": "We heard of the sale later than the terms allow. We look into it and call you.",
-        "transfers_left": "The terms allow no further change of owner. We look into it and call you.",
-    }
-    return [words.get(need.code, need.sentence) for need in transfer_lacks(transfer)]
-
-
-def _tell_both(transfer: Transfer, certificate: Certificate, house: Property, *, by: Actor, at: datetime) -> None:
-    context = {
-        "transfer": transfer,
-        "title": transfer.warranty.terms.title,
-        "number": display_number(certificate.number),
-        "warranty_number": display_warranty_number(transfer.warranty.number),
-        "terms": terms_of(transfer.warranty),
-        "next_due_on": certificate.facts["care_record"]["next_due_on"],
-    }
-    for side, person in (("buyer", transfer.buyer), ("seller", transfer.seller.person)):
-        queue_notice(
-            occasion=f"transfer issued:{transfer.pk}:{side}",
-            template=f"transfer_issued_{side}",
-            person=person,
-            property=house,
-            context=context,
-            by=by,
-            at=at,
-        )
 
 
 def _kept(transfer: Transfer) -> dict[str, Any]:

@@ -56,7 +56,18 @@ def standing_on(terms: Terms, facts: Facts, part_kind: str, on: date) -> Standin
     Only what happened up to and with that day counts: a later check-up, transfer, removal or decision never changes
     the answer. LookupError when the terms make no promise for the kind.
     """
+    return _standing(terms, facts, part_kind, on, care_on(terms.care, facts, on))
+
+
+def standings_on(terms: Terms, facts: Facts, on: date) -> tuple[tuple[str, Standing], ...]:
+    """The standing of every promise on a day, by part kind in the order of the terms."""
     care = care_on(terms.care, facts, on)
+    return tuple(
+        (promise.part_kind, _standing(terms, facts, promise.part_kind, on, care)) for promise in terms.promises
+    )
+
+
+def _standing(terms: Terms, facts: Facts, part_kind: str, on: date, care: CareOn) -> Standing:
     cover = cover_on(terms, facts, part_kind, on, care)
     return Standing(
         cover=cover.cover,

@@ -1,6 +1,7 @@
 """Pages of the desk about transfers: the list, a new one, and one with everything it still needs."""
 
 from datetime import timedelta
+from functools import partial
 from typing import Any
 
 from django import forms
@@ -16,12 +17,24 @@ from contractor.core import clock
 from contractor.core.errors import Refusal
 from contractor.properties.queries import people_like, present_ownership
 from contractor.warranties.actions import transfers as transfer_actions
-from contractor.warranties.forms import AcceptForm, AskTransferForm, BecauseForm, DeskForm, FeeForm, LetGoForm
-from contractor.warranties.models import Transfer, Warranty
+from contractor.warranties.actions.acceptance import accept_on_paper
+from contractor.warranties.actions.transfer_links import invite_agent
+from contractor.warranties.forms import (
+    AcceptForm,
+    AgentForm,
+    AskTransferForm,
+    BecauseForm,
+    DeskForm,
+    FeeForm,
+    LetGoForm,
+)
+from contractor.warranties.models import Acceptance, Transfer, Warranty
 from contractor.warranties.numbers import display_number
 from contractor.warranties.printed_codes import display_warranty_number
 from contractor.warranties.queries import transfers_list
 from contractor.warranties.transfer_file import transfer_file
+from contractor.warranties.transfer_people import people_in_sale
+from contractor.warranties.transfer_review import transfer_review
 from contractor.warranties.views.refusals import put_beside
 
 PER_PAGE = 50
@@ -55,6 +68,7 @@ def ask_transfer(request: HttpRequest, warranty_id: int) -> HttpResponse:
                 known_person_id=form.known_person_id,
                 closing_on=form.cleaned_data["closing_on"],
                 notified_on=form.cleaned_data["notified_on"],
+                agent=form.agent,
                 by=signed_in(request).actor,
                 at=clock.now(),
             )
@@ -91,11 +105,10 @@ def fee(request: HttpRequest, transfer_id: int) -> HttpResponse:
 @require_POST
 @staff_only(*DESK)
 def accept(request: HttpRequest, transfer_id: int) -> HttpResponse:
-    """Notes the buyer's acceptance on paper."""
-    form = AcceptForm(request.POST)
-    return _collect(
-        request, transfer_id, "accept_form", form, transfer_actions.accept_transfer, "The acceptance is noted."
-    )
+    """Keeps the paper that the buyer signed."""
+    form = AcceptForm(request.POST, request.FILES)
+    keep = partial(accept_on_paper, recorded_by=signed_in(request))
+    return _collect(request, transfer_id, "accept_form", form, keep, "The signed paper is kept.")
 
 
 @require_POST
@@ -117,6 +130,21 @@ def let_go(request: HttpRequest, transfer_id: int) -> HttpResponse:
     return redirect("warranties:transfer", transfer_id=transfer_id)
 
 
+@require_safe
+@staff_only(*DESK)
+def review_transfer(request: HttpRequest, transfer_id: int) -> HttpResponse:
+    """Everything that issuing will do, to be read before the button is pressed."""
+    found = _found(transfer_id)
+    if found.state != Transfer.State.ASKED:
+        return redirect("warranties:transfer", transfer_id=transfer_id)
+    context = {
+        "review": transfer_review(found, on=clock.today(), at=clock.now()),
+        "transfer": found,
+        "number": display_warranty_number(found.warranty.number),
+    }
+    return render(request, "warranties/transfer_review.html", context)
+
+
 @require_POST
 @staff_only(*DESK)
 def issue_transfer(request: HttpRequest, transfer_id: int) -> HttpResponse:
@@ -132,6 +160,15 @@ def issue_transfer(request: HttpRequest, transfer_id: int) -> HttpResponse:
     number = display_number(certificate.number)
     messages.success(request, f"Certificate {number} is issued. Seller and buyer are told.")
     return redirect("warranties:transfer", transfer_id=transfer_id)
+
+
+@require_POST
+@staff_only(*DESK)
+def add_agent(request: HttpRequest, transfer_id: int) -> HttpResponse:
+    """Gives the agent a part in the sale, and a link to it."""
+    form = AgentForm(request.POST, prefix="agent")
+    said = "The agent has a part in the sale; the link is on its way."
+    return _collect(request, transfer_id, "agent_form", form, invite_agent, said)
 
 
 @require_http_methods(["GET", "POST"])
@@ -176,7 +213,7 @@ def revoke_transfer(request: HttpRequest, transfer_id: int) -> HttpResponse:
 
 def _found(transfer_id: int) -> Transfer:
     found = Transfer.objects.select_related(
-        "warranty__terms", "warranty__system__property", "seller__person", "buyer", "issued_by"
+        "warranty__terms", "warranty__system__property", "seller__person", "seller__property", "buyer", "issued_by"
     )
     return get_object_or_404(found, pk=transfer_id)
 
@@ -198,6 +235,9 @@ def _page(request: HttpRequest, transfer_id: int, *, status: int = 200, **forms_
     found = _found(transfer_id)
     context = {
         "file": transfer_file(found, on=clock.today()),
+        "people": people_in_sale(found, at=clock.now()),
+        "acceptance": Acceptance.objects.filter(transfer=found).select_related("recorded_by").first(),
+        "agent_form": AgentForm(prefix="agent"),
         "transfer": found,
         "number": display_warranty_number(found.warranty.number),
         "is_manager": signed_in(request).role == Role.MANAGER,

@@ -9,6 +9,7 @@ from contractor.estimates.actions import refresh_all_estimates
 from contractor.office.actions import forget_expired_registers
 from contractor.warranties.actions.care import raise_due_requests
 from contractor.warranties.actions.standing import refresh_all_standings
+from contractor.warranties.actions.transfer_messages import remind_of_transfers
 
 
 class Command(BaseCommand):
@@ -18,6 +19,7 @@ class Command(BaseCommand):
         on, at = clock.today(), clock.now()
         refresh_all_standings(on=on)
         raise_due_requests(on=on, at=at)
+        remind_of_transfers(on=on, at=at)
         forget_expired_registers(at=at)
         systems = refresh_all_estimates(on=on, at=at)
         self.stdout.write(f"Renewed {systems} systems as of {on}.")

@@ -4,7 +4,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from contractor.warranties.queries import wrong_standings
+from contractor.warranties.standing_rows import wrong_standings
 
 
 class Command(BaseCommand):

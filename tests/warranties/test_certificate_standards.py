@@ -1,0 +1,64 @@
+"""The certificate against the published standards, judged by the real veraPDF rules.
+
+ISO 19005-3 (PDF/A-3, level A) keeps it readable for decades; ISO 14289-1 (PDF/UA-1) keeps it readable for everybody.
+"""
+
+import copy
+from collections.abc import Callable
+from datetime import date, datetime
+from pathlib import Path
+
+import pytest
+
+from contractor.core.audit import Actor
+from contractor.warranties import certificates
+from contractor.warranties.actions import certifying
+from contractor.warranties.certificates import certificate_pdf
+from contractor.warranties.frozen_facts import freeze
+from contractor.warranties.models import Certificate, Warranty
+from tests.warranties.verapdf import judge
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def certificate(cared_for: Warranty, office: Actor, on: date, at: datetime) -> Certificate:
+    return certifying.issue_certificate(warranty_id=cared_for.pk, on=on, by=office, at=at)
+
+
+def page_of(certificate: Certificate) -> bytes:
+    return certificate_pdf(freeze(certificate.facts), certificate.facts)
+
+
+def without_finisher(_facts_sha256: str) -> Callable[[object, object], None]:
+    return lambda _document, _pdf: None
+
+
+def test_the_signed_certificate_is_an_archive_and_accessible(certificate: Certificate, tmp_path: Path) -> None:
+    signed, fullest = tmp_path / "signed.pdf", tmp_path / "fullest.pdf"
+    signed.write_bytes(certifying.certificate_file(certificate_id=certificate.pk).open("rb").read())
+    facts = copy.deepcopy(certificate.facts)
+    facts["open_claims"] = [{"part": "pit", "lost_on": "2026-04-30", "reported_on": "2026-05-01"}]
+    facts["walls"], facts["parts"], facts["care_record"]["checkups"] = [], [], []
+    fullest.write_bytes(certificate_pdf(freeze(facts), facts))
+    profiles = ("PDFA-3A", "PDFUA-1")
+    assert judge(*((profile, path) for path in (signed, fullest) for profile in profiles)) == [(True, set())] * 4
+
+
+def test_the_rules_find_what_is_broken_on_purpose(
+    certificate: Certificate, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    good, no_mark, nameless = tmp_path / "good.pdf", tmp_path / "no_mark.pdf", tmp_path / "nameless.pdf"
+    body = page_of(certificate)
+    good.write_bytes(body)
+    # Same length, so that every offset in the file still holds.
+    no_mark.write_bytes(body.replace(b"<pdfuaid:part>1<", b"<pdfuaid:part>7<"))
+    monkeypatch.setattr(certificates, "accessible_archive", without_finisher)
+    nameless.write_bytes(page_of(certificate))
+    asked = [("PDFA-3A", no_mark), ("PDFUA-1", no_mark), ("PDFA-3A", nameless), ("PDFUA-1", nameless)]
+    answers = judge(*asked, ("PDFUA-1", good))
+    assert [complies for complies, _ in answers] == [True, False, True, False, True]
+    broken = [{(clause, number) for clause, number, _ in rules} for _, rules in answers]
+    # Clause 5 is the identification; 7.3 asks every figure for a text.
+    assert broken[1] == {("5", 2)}
+    assert broken[3] == {("5", 1), ("7.3", 1)}
