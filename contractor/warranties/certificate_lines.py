@@ -24,8 +24,7 @@ KIND_WORDS = {"checkup": "yearly check-up", "reinstatement": "reinstatement chec
 def standing_sentence(*, terms: Terms, promises: Sequence[PromiseStanding], transfer: Transfer | None, on: date) -> str:
     """The standing in one sentence "as of" a day; it speaks of the warranty, never of the basement."""
     cover = overall_cover(one.standing for one in promises)
-    name = "limited warranty" if terms.designation == "LIMITED" else "full warranty"
-    sentence = f"As of {day_in_words(on)} this {name} is {cover.word}"
+    sentence = f"As of {day_in_words(on)} this {terms.kind_in_words} is {cover.word}"
     if transfer is not None:
         sentence += f" and was carried over to the owner named here on {day_in_words(transfer.closing_on)}"
     return f"{sentence}."

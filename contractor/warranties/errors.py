@@ -25,13 +25,13 @@ class TermsUnreadable(Refusal):
 
     def __init__(self, problems: Sequence[str]) -> None:
         self.problems = tuple(problems)
-        super().__init__("These data don't describe warranty terms. " + " ".join(problems), field="terms_json")
+        super().__init__("These data don't describe warranty terms. " + " ".join(problems))
 
 
 class EditionTaken(Refusal):
     def __init__(self, edition: str) -> None:
         super().__init__(
-            f"There is an edition called “{edition}” already. Give this one a name of its own.", field="terms_json"
+            f"There is an edition called “{edition}” already. Give this one a name of its own.", field="edition"
         )
 
 
@@ -43,8 +43,23 @@ class EditionFixed(Refusal):
         )
 
 
+class DraftHalfTyped(Refusal):
+    def __init__(self) -> None:
+        super().__init__("Something typed into this draft can't be read yet. Put right what stands beside its fields.")
+
+
+class LinkNeedsEmail(Refusal):
+    def __init__(self) -> None:
+        super().__init__("A link goes by e-mail. Give the address, or choose another way.", field="email")
+
+
+class ShownNobody(Refusal):
+    def __init__(self) -> None:
+        super().__init__("Give the name of the person who was shown the terms.", field="name")
+
+
 class TermsBreakRules(Refusal):
-    """Publishing was refused; ``broken`` names each rule (rules.publishing.BrokenRule) with its field."""
+    """Publishing was refused; ``broken`` names each rule (rules.broken.BrokenRule) with its field."""
 
     def __init__(self, broken: Sequence[object], sentences: Sequence[str]) -> None:
         self.broken = tuple(broken)

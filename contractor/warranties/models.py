@@ -6,7 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from contractor.accounts.models import User
-from contractor.properties.models import Ownership, Person
+from contractor.properties.models import Ownership, Person, Property
 from contractor.systems.models import Component, System
 from contractor.systems.part_kinds import choices
 
@@ -17,11 +17,17 @@ class TermsEditionQuerySet(models.QuerySet["TermsEdition"]):
 
 
 class TermsEdition(models.Model):
-    """One edition of warranty terms. Once published it is never edited; a change is a new edition."""
+    """One edition of warranty terms. Once published it is never edited; a change is a new edition.
+
+    ``data`` are the terms. Of a draft, ``typed`` is what was last typed into the editor, exactly; ``is_half_typed``
+    says that it can't be read as terms yet, and that ``data`` are those of before.
+    """
 
     edition = models.SlugField(max_length=40, unique=True)
     title = models.CharField(max_length=120)
     data = models.JSONField()
+    typed = models.JSONField(default=dict, blank=True)
+    is_half_typed = models.BooleanField(default=False)
     created_at = models.DateTimeField()
     published_at = models.DateTimeField(null=True, blank=True)
     published_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
@@ -35,13 +41,58 @@ class TermsEdition(models.Model):
         return f"{self.title} ({self.edition})"
 
 
+class TermsShownQuerySet(models.QuerySet["TermsShown"]):
+    def at_house(self, property_id: int) -> "TermsShownQuerySet":
+        return self.filter(property_id=property_id).select_related("terms", "shown_by")
+
+
+class TermsShown(models.Model):
+    """An edition of terms shown to somebody before they bought: which, when, to whom, how, and the exact document.
+
+    ``document`` holds the bytes of the PDF, the same file for everybody who was shown the same; ``confirmed_at`` is
+    when the reader of a link said that they could read it.
+    """
+
+    PERSONAL_FIELDS = ("name", "email")
+
+    class Way(models.TextChoices):
+        SCREEN = "screen", "On our screen, together"
+        PRINTED = "printed", "Printed and handed over"
+        LINK = "link", "By e-mail, with a link"
+
+    terms = models.ForeignKey(TermsEdition, on_delete=models.PROTECT, related_name="shown")
+    property = models.ForeignKey(Property, on_delete=models.PROTECT, null=True, blank=True, related_name="terms_shown")
+    name = models.CharField(max_length=160)
+    email = models.EmailField(blank=True)
+    way = models.CharField(max_length=10, choices=Way.choices)
+    shown_at = models.DateTimeField()
+    shown_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    document = models.FileField(upload_to="terms_shown")
+    document_sha256 = models.CharField(max_length=64)
+    token = models.CharField(max_length=64, unique=True)
+    confirmed_at = models.DateTimeField(null=True, blank=True)
+
+    objects = TermsShownQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-shown_at", "-pk"]
+        verbose_name_plural = "terms shown"
+        constraints = [
+            models.CheckConstraint(condition=~Q(way="link") | ~Q(email=""), name="terms_link_has_address"),
+        ]
+
+    def __str__(self) -> str:
+        return f"terms shown {self.pk}"
+
+
 class Warranty(models.Model):
-    """Terms issued to a system on a date."""
+    """Terms issued to a system on a date; ``signed_on`` is the day of the contract, where it was recorded."""
 
     number = models.CharField(max_length=20, unique=True)
     system = models.ForeignKey(System, on_delete=models.PROTECT, related_name="warranties")
     terms = models.ForeignKey(TermsEdition, on_delete=models.PROTECT, related_name="warranties")
     issued_on = models.DateField()
+    signed_on = models.DateField(null=True, blank=True)
     issued_to = models.ForeignKey(Ownership, on_delete=models.PROTECT, related_name="warranties")
     issued_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     issued_at = models.DateTimeField()

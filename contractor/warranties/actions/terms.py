@@ -11,10 +11,18 @@ from contractor.accounts.models import Role, User
 from contractor.accounts.queries import the_company
 from contractor.core import audit
 from contractor.core.audit import Actor
-from contractor.warranties.errors import EditionFixed, EditionTaken, ManagersOnly, TermsBreakRules, TermsUnreadable
+from contractor.warranties.errors import (
+    DraftHalfTyped,
+    EditionFixed,
+    EditionTaken,
+    ManagersOnly,
+    TermsBreakRules,
+    TermsUnreadable,
+)
 from contractor.warranties.models import TermsEdition
 from contractor.warranties.rules.plain_data import BadData, terms_from_data, terms_to_data
-from contractor.warranties.rules.publishing import BrokenRule, blocking, broken_rules
+from contractor.warranties.rules.broken import BrokenRule
+from contractor.warranties.rules.publishing import blocking, broken_rules
 from contractor.warranties.rules.terms import Terms, Warrantor
 
 LONGEST_EDITION = 40
@@ -34,8 +42,13 @@ def draft_terms(*, data: Mapping[str, Any], by: Actor, at: datetime) -> TermsEdi
 
 
 @transaction.atomic
-def change_terms(*, terms_id: int, data: Mapping[str, Any], by: Actor, at: datetime) -> TermsEdition:
-    """Replaces the words of a draft. Raises EditionFixed once published, TermsUnreadable or EditionTaken."""
+def change_terms(
+    *, terms_id: int, data: Mapping[str, Any], by: Actor, at: datetime, typed: Mapping[str, Any] | None = None
+) -> TermsEdition:
+    """Replaces the words of a draft; ``typed`` is what the editor held.
+
+    Raises EditionFixed once published, TermsUnreadable or EditionTaken.
+    """
     edition = TermsEdition.objects.select_for_update().get(pk=terms_id)
     if edition.published_at is not None:
         raise EditionFixed(edition.edition)
@@ -44,8 +57,22 @@ def change_terms(*, terms_id: int, data: Mapping[str, Any], by: Actor, at: datet
         raise EditionTaken(terms.edition)
     before = audit.snapshot(edition)
     edition.edition, edition.title, edition.data = terms.edition, _title(terms), terms_to_data(terms)
+    edition.typed, edition.is_half_typed = dict(typed or {}), False
     edition.save()
     _record(edition, verb="draft terms changed", by=by, at=at, before=before, after=audit.snapshot(edition))
+    return edition
+
+
+@transaction.atomic
+def keep_typed(*, terms_id: int, typed: Mapping[str, Any], by: Actor, at: datetime) -> TermsEdition:
+    """Keeps what was typed into a draft although it can't be read as terms yet. Raises EditionFixed."""
+    edition = TermsEdition.objects.select_for_update().get(pk=terms_id)
+    if edition.published_at is not None:
+        raise EditionFixed(edition.edition)
+    before = audit.snapshot(edition)
+    edition.typed, edition.is_half_typed = dict(typed), True
+    edition.save()
+    _record(edition, verb="draft terms kept half typed", by=by, at=at, before=before, after=audit.snapshot(edition))
     return edition
 
 
@@ -61,13 +88,15 @@ def publish_terms(
     """Publishes a draft for ever, with the company as warrantor.
 
     ``overrides`` gives a manager's reason for each warning (rule code) that is let go; it is kept in the trail.
-    Raises EditionFixed, ManagersOnly or TermsBreakRules, which names every rule that stands in the way.
+    Raises EditionFixed, ManagersOnly, DraftHalfTyped or TermsBreakRules, which names every rule that stands in the way.
     """
     edition = TermsEdition.objects.select_for_update().get(pk=terms_id)
     if edition.published_at is not None:
         raise EditionFixed(edition.edition)
     if published_by is not None and published_by.role != Role.MANAGER:
         raise ManagersOnly("publish terms")
+    if edition.is_half_typed:
+        raise DraftHalfTyped
     terms = with_warrantor(terms_from_data(edition.data))
     reasons = {code: reason.strip() for code, reason in (overrides or {}).items() if reason.strip()}
     stopping = blocking(broken_rules(terms), overridden=reasons.keys())
@@ -75,6 +104,7 @@ def publish_terms(
         raise TermsBreakRules(stopping, [_sentence(rule) for rule in stopping])
     before = audit.snapshot(edition)
     edition.data, edition.published_at, edition.published_by = terms_to_data(terms), at, published_by
+    edition.typed = {}
     edition.save()
     after = {**audit.snapshot(edition), "overrides": reasons}
     _record(edition, verb="terms published", by=by, at=at, before=before, after=after)

@@ -226,7 +226,7 @@ def _covered(
     *, terms: Terms, claim: Claim, term: ComponentTerm, share: Fraction, lines: list[str], question: str
 ) -> Decision:
     promise = promised(terms, claim.part_kind)
-    fee = promise.callout_fee if terms.designation == "LIMITED" else Decimal("0.00")
+    fee = Decimal("0.00") if terms.designation == "FULL" else promise.callout_fee
     contractor_pays = to_cents(Fraction(claim.cost) * share)
     owner_pays = claim.cost - contractor_pays + fee
     amounts = [

@@ -66,9 +66,11 @@ def wording(terms: Terms) -> list[tuple[str, str]]:
 
 
 def title_lacks_designation(terms: Terms) -> list[str]:
-    """MM01: the designation stands in the title, and the other one does not."""
+    """MM01: the terms are designated full or limited; the designation stands in the title, and the other does not."""
     limited = re.search(r"\blimited\b.*\bwarranty\b", terms.title, re.IGNORECASE)
     full = re.search(r"\bfull\b.*\bwarranty\b", terms.title, re.IGNORECASE)
+    if terms.designation == "WRITTEN":
+        return ["designation"]
     right, wrong = (full, limited) if terms.designation == "FULL" else (limited, full)
     return [] if right and not wrong else ["title"]
 

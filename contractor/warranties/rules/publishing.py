@@ -1,34 +1,23 @@
 """What terms must say before they may be published or issued: a list that a machine can check.
 
-The rules are those of the Magnuson-Moss Warranty Act (15 U.S.C. 2301-2312) and 16 CFR 239, 700 to 703. The check is
+The rules here are those of the Magnuson-Moss Warranty Act (15 U.S.C. 2301-2312) and 16 CFR 239, 700 to 703; for
+Canadian terms those of ``canada`` are run. The check is
 help, not legal advice: it cannot tell whether a sentence is true, and a lawyer must read the wording.
 
 Severity E blocks; W needs a manager's recorded override; I informs. With a recorded decision that every line is
 labor alone or new construction (outside the Act, 16 CFR 700.1) what blocks becomes a warning.
 """
 
-from collections.abc import Callable, Collection
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import Literal
 
 from contractor.warranties.rules import disclosures
+from contractor.warranties.rules.broken import BrokenRule, Rule, rule
+from contractor.warranties.rules.canada import RULES as CANADIAN_RULES
 from contractor.warranties.rules.terms import Terms
 
-Severity = Literal["E", "W", "I"]
-
 SERVICE_CONTRACT_DAYS = 90
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BrokenRule:
-    """One rule that terms break: where, what to do, and on what authority."""
-
-    code: str
-    severity: Severity
-    field: str
-    sentence: str
-    citation: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -41,25 +30,17 @@ class Sale:
     service_contract_on: date | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rule:
-    """A line of the list; ``faults`` names the fields of the terms that break it."""
-
-    code: str
-    severity: Severity
-    sentence: str
-    citation: str
-    faults: Callable[[Terms], list[str]]
-
-
 def broken_rules(terms: Terms) -> tuple[BrokenRule, ...]:
-    """Every rule these terms break, in the order of the list; one entry for each field at fault."""
-    found = [
-        BrokenRule(code=rule.code, severity=rule.severity, field=field, sentence=rule.sentence, citation=rule.citation)
-        for rule in RULES
-        for field in rule.faults(terms)
-    ]
+    """Every rule of their jurisdiction that these terms break, in its order; one entry for each field at fault."""
+    found = [one.broken_at(field) for one in rules_of(terms) for field in one.faults(terms)]
+    if terms.jurisdiction != "US":
+        return tuple(found)
     return tuple(found if disclosures.under_the_act(terms) else map(_as_advice, found))
+
+
+def rules_of(terms: Terms) -> tuple[Rule, ...]:
+    """The list that is run over these terms."""
+    return CANADIAN_RULES if terms.jurisdiction == "CA" else RULES
 
 
 def broken_at_issue(terms: Terms, sale: Sale) -> tuple[BrokenRule, ...]:
@@ -102,84 +83,80 @@ def _as_advice(one: BrokenRule) -> BrokenRule:
     return replace(one, severity="W") if one.severity == "E" else one
 
 
-def _rule(code: str, severity: Severity, faults: Callable[[Terms], list[str]], sentence: str, citation: str) -> Rule:
-    return Rule(code=code, severity=severity, sentence=sentence, citation=citation, faults=faults)
-
-
 RULES: tuple[Rule, ...] = (
-    _rule("MM01", "E", disclosures.title_lacks_designation,
+    rule("MM01", "E", disclosures.title_lacks_designation,
           "Title the warranty 'Full … warranty' or 'Limited warranty', as it is designated.",
           "15 U.S.C. 2303(a), 16 CFR 700.6"),
-    _rule("MM02", "E", disclosures.full_title_lacks_duration,
+    rule("MM02", "E", disclosures.full_title_lacks_duration,
           "A full warranty must state its duration in the title, such as 'Full two-year warranty'.",
           "15 U.S.C. 2303(a)(1)"),
-    _rule("MM03", "E", disclosures.full_restricts_transfer,
+    rule("MM03", "E", disclosures.full_restricts_transfer,
           "A full warranty cannot restrict a later owner; take the restriction out or designate it Limited.",
           "15 U.S.C. 2304(b)(4), 16 CFR 700.6(b)"),
-    _rule("MM04", "E", disclosures.full_costs_owner,
+    rule("MM04", "E", disclosures.full_costs_owner,
           "Under a full warranty the repair is free of charge; take the owner's share out or designate it Limited.",
           "15 U.S.C. 2304(a)(1), (d)"),
-    _rule("MM05", "E", disclosures.full_limits_implied,
+    rule("MM05", "E", disclosures.full_limits_implied,
           "A full warranty cannot limit how long implied warranties last; take the limit out.",
           "15 U.S.C. 2304(a)(2)"),
-    _rule("MM06", "E", disclosures.full_needs_registration,
+    rule("MM06", "E", disclosures.full_needs_registration,
           "Registration cannot be a condition of a full warranty; make it optional.", "16 CFR 700.7(b)"),
-    _rule("MM07", "E", disclosures.full_lacks_refund,
+    rule("MM07", "E", disclosures.full_lacks_refund,
           "State the refund or free replacement after a reasonable number of attempts.",
           "15 U.S.C. 2304(a)(4)"),
-    _rule("MM08", "E", disclosures.persons_missing,
+    rule("MM08", "E", disclosures.persons_missing,
           "Not every later owner can use this warranty, so say in words who can.", "16 CFR 701.3(a)(1)"),
-    _rule("MM09", "E", disclosures.covered_unclear,
+    rule("MM09", "E", disclosures.covered_unclear,
           "Say exactly what is covered and where it is.", "16 CFR 701.3(a)(2)"),
-    _rule("MM10", "W", disclosures.exclusions_missing,
+    rule("MM10", "W", disclosures.exclusions_missing,
           "List what is not covered, or state that nothing is excluded.", "16 CFR 701.3(a)(2)"),
-    _rule("MM11", "E", disclosures.remedy_missing,
+    rule("MM11", "E", disclosures.remedy_missing,
           "Say what the company will do, what it pays for and what it does not pay for.", "16 CFR 701.3(a)(3)"),
-    _rule("MM12", "E", disclosures.start_missing,
+    rule("MM12", "E", disclosures.start_missing,
           "State on what event coverage starts.", "16 CFR 701.3(a)(4)"),
-    _rule("MM13", "E", disclosures.duration_missing,
+    rule("MM13", "E", disclosures.duration_missing,
           "State how long coverage lasts: a number of months or a named life.", "16 CFR 701.3(a)(4), 700.3"),
-    _rule("MM14", "E", disclosures.life_unnamed,
+    rule("MM14", "E", disclosures.life_unnamed,
           "Say whose lifetime is meant: the structure's, the part's, or this owner's time in the house.",
           "16 CFR 239.4, 701.3(a)(4)"),
-    _rule("MM15", "E", disclosures.steps_missing,
+    rule("MM15", "E", disclosures.steps_missing,
           "Give at least two steps in order for a claim, with how to notify the company.", "16 CFR 701.3(a)(5)"),
-    _rule("MM16", "E", disclosures.warrantor_missing,
+    rule("MM16", "E", disclosures.warrantor_missing,
           "Name the warrantor, with its mailing address, a department's address or a toll-free telephone number.",
           "16 CFR 701.3(a)(5)"),
-    _rule("MM17", "W", disclosures.prior_resort,
+    rule("MM17", "W", disclosures.prior_resort,
           "An owner can be sent to a dispute procedure first only if it meets 16 CFR 703; ask a lawyer.",
           "15 U.S.C. 2310(a)(3), 16 CFR 703"),
-    _rule("MM18", "E", disclosures.implied_limit_incomplete,
+    rule("MM18", "E", disclosures.implied_limit_incomplete,
           "Put the limit on implied warranties on page one, with the prescribed sentence in the same block and no "
           "shorter than the written warranty.", "15 U.S.C. 2308(b), 16 CFR 701.3(a)(7)"),
-    _rule("MM19", "E", disclosures.implied_disclaimed,
+    rule("MM19", "E", disclosures.implied_disclaimed,
           "Implied warranties cannot be disclaimed; take the disclaimer out.", "15 U.S.C. 2308(a)"),
-    _rule("MM20", "E", disclosures.consequential_incomplete,
+    rule("MM20", "E", disclosures.consequential_incomplete,
           "Add the prescribed sentence on incidental and consequential damages to the exclusion; a full warranty "
           "shows it on page one.", "16 CFR 701.3(a)(8), 15 U.S.C. 2304(a)(3)"),
-    _rule("MM21", "E", disclosures.rights_sentence_missing,
+    rule("MM21", "E", disclosures.rights_sentence_missing,
           "Add the prescribed sentence on specific legal rights.", "16 CFR 701.3(a)(9)"),
-    _rule("MM22", "E", disclosures.several_documents,
+    rule("MM22", "E", disclosures.several_documents,
           "Put all terms in a single document.", "16 CFR 701.3(a)"),
-    _rule("MM23", "E", disclosures.service_tied,
+    rule("MM23", "E", disclosures.service_tied,
           "A check-up or service that only this company may do must be free of charge: accept any qualified "
           "provider's record, or charge nothing.", "15 U.S.C. 2302(c), 16 CFR 700.10"),
-    _rule("MM24", "W", disclosures.care_unclear,
+    rule("MM24", "W", disclosures.care_unclear,
           "Say how often maintenance is needed and what record of it is accepted; a full warranty must be able to "
           "show that asking for it is reasonable.", "15 U.S.C. 2301(9), 2304(b)(1)"),
-    _rule("MM25", "E", disclosures.voided_by_service,
+    rule("MM25", "E", disclosures.voided_by_service,
           "Do not make the warranty void over who did the service; write 'we do not cover damage caused by …'.",
           "16 CFR 700.10(c)"),
-    _rule("MM26", "E", disclosures.registration_unclear,
+    rule("MM26", "E", disclosures.registration_unclear,
           "Say whether registration affects coverage.", "16 CFR 701.4"),
-    _rule("MM29", "E", disclosures.decision_final,
+    rule("MM29", "E", disclosures.decision_final,
           "Do not state that the company's decision is final.", "16 CFR 700.8 (from memory)"),
-    _rule("MM30", "W", disclosures.hard_to_read,
+    rule("MM30", "W", disclosures.hard_to_read,
           "Use shorter words and sentences, and no blocks of capitals.", "16 CFR 701.3(a)"),
-    _rule("MM31", "E", disclosures.paid_plan,
+    rule("MM31", "E", disclosures.paid_plan,
           "What is paid for separately is a service contract, not a warranty; publish it as one.",
           "16 CFR 700.11, 15 U.S.C. 2306(b)"),
-    _rule("MM32", "E", disclosures.sentence_changed,
+    rule("MM32", "E", disclosures.sentence_changed,
           "A prescribed sentence was changed; put the exact wording back.", "16 CFR 701.3(a)(7)-(9)"),
 )  # fmt: skip

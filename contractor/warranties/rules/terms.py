@@ -12,7 +12,8 @@ from typing import Literal
 
 from contractor.systems.part_kinds import BY_CODE
 
-Designation = Literal["FULL", "LIMITED"]
+Jurisdiction = Literal["US", "CA"]
+Designation = Literal["FULL", "LIMITED", "WRITTEN"]
 Life = Literal["structure", "product", "ownership"]
 Classified = Literal["equipment", "materials_improvement", "labour_only", "new_construction", "unknown"]
 
@@ -175,7 +176,10 @@ class Terms:
     ``extended_to_words`` names the persons when not every owner may use the warranty. ``advisory_because`` is the
     recorded human decision (who, when, why) that none of the lines is a consumer product. ``ftc_waiver`` is the
     number of a waiver under 15 U.S.C. 2302(c). ``paid_separately`` marks a paid plan, which is no warranty.
-    ``warrantor`` is filled in from the company before publishing.
+    ``warrantor`` is filled in from the company before publishing. ``jurisdiction`` chooses the rules that publishing
+    runs. FULL and LIMITED are designations of the law of the United States; elsewhere terms are WRITTEN.
+    ``provinces`` (two-letter codes) are those in which Canadian terms are used, and ``french_document`` names the
+    French text that goes with them.
     """
 
     edition: str
@@ -211,6 +215,9 @@ class Terms:
     paid_separately: bool = False
     ftc_waiver: str = ""
     advisory_because: str = ""
+    jurisdiction: Jurisdiction = "US"
+    provinces: tuple[str, ...] = ()
+    french_document: str = ""
 
     def __post_init__(self) -> None:
         kinds = [promise.part_kind for promise in self.promises]
@@ -224,6 +231,11 @@ class Terms:
     def promise_for(self, part_kind: str) -> Promise | None:
         """The promise for this kind of part, or None when the terms make none."""
         return next((promise for promise in self.promises if promise.part_kind == part_kind), None)
+
+    @property
+    def kind_in_words(self) -> str:
+        """What people call it: "limited warranty"."""
+        return f"{self.designation.lower()} warranty"
 
     @property
     def transfer_limits(self) -> TransferRule | None:
