@@ -1,6 +1,6 @@
 from django.urls import path
 
-from contractor.portal import transfer_views, views
+from contractor.portal import terms_views, transfer_views, views
 
 app_name = "portal"
 urlpatterns = [
@@ -23,6 +23,8 @@ urlpatterns = [
     path("home/sale/<int:transfer_id>/buyer/paper/", transfer_views.buyer_signs_paper, name="buyer_signs_paper"),
     path("home/sale/<int:transfer_id>/buyer/take-back/", transfer_views.buyer_takes_back, name="buyer_takes_back"),
     path("home/sale/<int:transfer_id>/agent/", transfer_views.agent, name="transfer_agent"),
+    path("terms/<str:token>/", terms_views.terms, name="terms"),
+    path("terms/<str:token>/terms.pdf", terms_views.terms_document, name="terms_document"),
     path("check/", views.check, name="check"),
     path("check/file/", views.check_upload, name="check_upload"),
     path("check/<str:token>/", views.check_token, name="check_token"),

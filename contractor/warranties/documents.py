@@ -78,11 +78,6 @@ def terms_pdf(terms: Terms, *, made_at: datetime, paper: Paper = "letter") -> by
     )
 
 
-def document_sha256(document: bytes) -> str:
-    """What is kept of a document to recognise it."""
-    return hashlib.sha256(document).hexdigest()
-
-
 def terms_context(terms: Terms) -> dict[str, Any]:
     """What the document of an edition is made from: every kind that it promises is drawn, no day is reckoned."""
     parts = [

@@ -48,6 +48,14 @@ class DraftHalfTyped(Refusal):
         super().__init__("Something typed into this draft can't be read yet. Put right what stands beside its fields.")
 
 
+class SignedAfterIssue(Refusal):
+    def __init__(self, issued_on: date) -> None:
+        super().__init__(
+            f"The contract comes before the warranty, which is issued on {_day(issued_on)}. Put one of the two right.",
+            field="signed_on",
+        )
+
+
 class LinkNeedsEmail(Refusal):
     def __init__(self) -> None:
         super().__init__("A link goes by e-mail. Give the address, or choose another way.", field="email")

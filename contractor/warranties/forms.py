@@ -1,6 +1,5 @@
 """What the desk types about terms, warranties, claims and transfers. Forms only read; actions decide."""
 
-import json
 from collections.abc import Sequence
 from typing import Any
 
@@ -14,9 +13,7 @@ from contractor.checkups.photos import DOCUMENT_BYTES
 from contractor.properties.forms import KnownPersonMixin, PersonForm
 from contractor.systems.models import Component
 from contractor.systems.part_kinds import choices
-from contractor.warranties.models import TermsEdition
-
-MOST_DATA = 200_000
+from contractor.warranties.models import TermsEdition, TermsShown
 
 
 def day_input() -> forms.DateInput:
@@ -44,36 +41,48 @@ class DeskForm(forms.Form):
             )
 
 
-class TermsDataForm(DeskForm):
-    """An edition of terms as data."""
+class DraftForm(DeskForm):
+    """From which terms a new edition starts, and what it is called."""
 
-    terms_json = forms.CharField(
-        label="The terms, as JSON",
-        widget=forms.Textarea(attrs={"rows": 24, "spellcheck": "false", "class": "form-control is-code"}),
-        max_length=MOST_DATA,
-        help_text="The same fields as in an edition that is published; open one to see them. "
-        "Have a lawyer read the wording.",
+    source = forms.ChoiceField(label="Start from", widget=forms.RadioSelect)
+    edition = forms.SlugField(
+        label="Name of the new edition", max_length=40, help_text="Short, without spaces, such as limited-2027-1."
     )
 
-    def clean_terms_json(self) -> dict[str, Any]:
-        try:
-            read = json.loads(self.cleaned_data["terms_json"])
-        except json.JSONDecodeError as error:
-            raise forms.ValidationError(
-                f"This is not JSON: {error.msg} in line {error.lineno}, column {error.colno}."
-            ) from error
-        if not isinstance(read, dict):
-            raise forms.ValidationError("The terms are one JSON object, in braces.")
-        return read
+    def __init__(self, *args: Any, sources: Sequence[tuple[str, str]], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["source"].choices = sources  # type: ignore[attr-defined]
+
+
+class ShowTermsForm(DeskForm):
+    """To whom an edition is shown before the sale, and how."""
+
+    terms = forms.ModelChoiceField(queryset=TermsEdition.objects.none(), empty_label=None, label="Edition")
+    name = forms.CharField(label="Shown to", max_length=160)
+    way = forms.ChoiceField(label="How", choices=TermsShown.Way.choices, widget=forms.RadioSelect)
+    email = forms.EmailField(label="E-mail", required=False, help_text="Needed for a link.")
+
+    rows = (("terms",), ("name", "email"), ("way",))
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["terms"].queryset = TermsEdition.objects.published()  # type: ignore[attr-defined]
 
 
 class IssueForm(DeskForm):
-    """Which edition is issued, on which day."""
+    """Which edition is issued, on which day, and when the contract was signed."""
 
     terms = forms.ModelChoiceField(queryset=TermsEdition.objects.none(), empty_label=None, label="Terms")
     issued_on = forms.DateField(label="Issue day", widget=day_input(), help_text="Cover starts on this day.")
 
-    rows = (("terms", "issued_on"),)
+    signed_on = forms.DateField(
+        label="Contract signed on (optional)",
+        widget=day_input(),
+        required=False,
+        help_text="The terms must have been shown by this day. Left empty, by the day of installation.",
+    )
+
+    rows = (("terms",), ("issued_on", "signed_on"))
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

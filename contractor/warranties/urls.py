@@ -1,13 +1,30 @@
 from django.urls import path
 
-from contractor.warranties.views import claims, liability, terms, transfer_people, transfers, warranties
+from contractor.warranties.views import (
+    claims,
+    liability,
+    terms,
+    terms_editor,
+    terms_shown,
+    transfer_people,
+    transfers,
+    warranties,
+)
 
 app_name = "warranties"
 urlpatterns = [
     path("terms/", terms.terms, name="terms"),
-    path("terms/new/", terms.draft_terms, name="draft_terms"),
+    path("terms/new/", terms_editor.draft_terms, name="draft_terms"),
+    path("terms/compare/", terms.compare_terms, name="compare_terms"),
+    path("terms/shown/", terms_shown.shown_list, name="shown_list"),
+    path("terms/shown/<int:shown_id>/", terms_shown.shown_terms, name="shown_terms"),
+    path("terms/shown/<int:shown_id>/terms.pdf", terms_shown.shown_document, name="shown_document"),
+    path("terms/show/", terms_shown.show_terms, name="show_terms"),
+    path("terms/show/<int:property_id>/", terms_shown.show_terms_at, name="show_terms_at"),
     path("terms/<int:terms_id>/", terms.terms_edition, name="terms_edition"),
-    path("terms/<int:terms_id>/change/", terms.change_terms, name="change_terms"),
+    path("terms/<int:terms_id>/terms.pdf", terms.terms_document, name="terms_document"),
+    path("terms/<int:terms_id>/change/", terms_editor.change_terms, name="change_terms"),
+    path("terms/<int:terms_id>/check/", terms_editor.check_terms, name="check_terms"),
     path("issue/<int:system_id>/", warranties.issue, name="issue"),
     path("<int:warranty_id>/", warranties.warranty, name="warranty"),
     path("<int:warranty_id>/warranty.pdf", warranties.document, name="document"),

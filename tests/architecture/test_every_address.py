@@ -130,6 +130,8 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "portal:buyer_signs_paper": (BUYER, BOTH),
     "portal:buyer_takes_back": (BUYER, POST),
     "portal:transfer_agent": (AGENT, GET),
+    "portal:terms": (PUBLIC, BOTH),
+    "portal:terms_document": (PUBLIC, GET),
     "portal:check": (PUBLIC, BOTH),
     "portal:check_token": (PUBLIC, GET),
     "portal:check_upload": (PUBLIC, POST),
@@ -165,7 +167,15 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "warranties:close_liability": (MANAGER, POST),
     "warranties:terms": (MANAGER, GET),
     "warranties:draft_terms": (MANAGER, BOTH),
-    "warranties:terms_edition": (MANAGER, BOTH),
+    "warranties:terms_edition": (MANAGER, GET),
+    "warranties:terms_document": (MANAGER, GET),
+    "warranties:compare_terms": (MANAGER, GET),
+    "warranties:check_terms": (MANAGER, POST),
+    "warranties:shown_list": (DESK, GET),
+    "warranties:shown_terms": (DESK, GET),
+    "warranties:shown_document": (DESK, GET),
+    "warranties:show_terms": (DESK, BOTH),
+    "warranties:show_terms_at": (DESK, BOTH),
     "warranties:change_terms": (MANAGER, BOTH),
     "warranties:issue": (DESK, BOTH),
     "warranties:warranty": (DESK, GET),
@@ -202,6 +212,8 @@ PUBLIC_ANSWERS = {
     "accounts:sign_out": 302,
     "accounts:new_password": 410,
     "portal:leave": 302,
+    "portal:terms": 410,  # nobody was sent this link
+    "portal:terms_document": 410,
 }
 # A link that nobody was sent is no secret: the page of the button is the same for all, the press says "closed".
 CLOSED_LINK = 410

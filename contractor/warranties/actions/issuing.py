@@ -24,7 +24,8 @@ from contractor.warranties.errors import (
     WaiverBackwards,
     WarrantyThere,
 )
-from contractor.warranties.models import TermsEdition, Waiver, Warranty
+from contractor.warranties.models import TermsEdition, TermsShown, Waiver, Warranty
+from contractor.warranties.pre_sale import pre_sale_proof
 from contractor.warranties.printed_codes import display_warranty_number, draw_warranty_number
 from contractor.warranties.queries import terms_of
 
@@ -35,11 +36,19 @@ NEW_FOR = timedelta(days=30)
 
 @transaction.atomic
 def issue_warranty(
-    *, system_id: int, terms_id: int, issued_on: date, by: Actor, at: datetime, issued_by: User | None = None
+    *,
+    system_id: int,
+    terms_id: int,
+    issued_on: date,
+    by: Actor,
+    at: datetime,
+    issued_by: User | None = None,
+    signed_on: date | None = None,
 ) -> Warranty:
     """Issues a published edition of terms to a system, and writes to the owner unless it is an old one recorded now.
 
-    Raises NotPublished, WarrantyThere, DayAhead, IssuedBeforeInstalled or NobodyOwns.
+    ``signed_on`` is the day of the contract. That the terms were not shown before it stops nothing; the trail says so.
+    Raises NotPublished, WarrantyThere, DayAhead, IssuedBeforeInstalled, SignedAfterIssue or NobodyOwns.
     """
     # The system's row is locked, so two people can't issue two warranties to it.
     system = System.objects.select_for_update().select_related("property").get(pk=system_id)
@@ -53,6 +62,8 @@ def issue_warranty(
         raise DayAhead("issued_on")
     if issued_on < system.installed_on:
         raise IssuedBeforeInstalled(system.installed_on)
+    if signed_on is not None and signed_on > issued_on:
+        raise SignedAfterIssue(issued_on)
     owner = Ownership.objects.current(issued_on).filter(property=system.property).select_related("person").first()
     if owner is None:
         raise NobodyOwns(issued_on)
@@ -61,9 +72,15 @@ def issue_warranty(
         system=system,
         terms=edition,
         issued_on=issued_on,
+        signed_on=signed_on,
         issued_to=owner,
         issued_by=issued_by,
         issued_at=at,
+    )
+    proof = pre_sale_proof(
+        edition=edition,
+        shown=TermsShown.objects.at_house(system.property_id).filter(terms=edition),
+        signed_by_on=signed_on or system.installed_on,
     )
     audit.record(
         by=by,
@@ -71,7 +88,7 @@ def issue_warranty(
         verb="warranty issued",
         subject=warranty,
         property_id=system.property_id,
-        after=audit.snapshot(warranty),
+        after={**audit.snapshot(warranty), "broken_at_issue": [one.code for one in proof.broken]},
     )
     refresh_standing(warranty_id=warranty.pk, on=clock.day_of(at))
     if clock.day_of(at) - issued_on <= NEW_FOR and owner.until_on is None:

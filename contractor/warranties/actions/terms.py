@@ -20,8 +20,8 @@ from contractor.warranties.errors import (
     TermsUnreadable,
 )
 from contractor.warranties.models import TermsEdition
-from contractor.warranties.rules.plain_data import BadData, terms_from_data, terms_to_data
 from contractor.warranties.rules.broken import BrokenRule
+from contractor.warranties.rules.plain_data import BadData, terms_from_data, terms_to_data
 from contractor.warranties.rules.publishing import blocking, broken_rules
 from contractor.warranties.rules.terms import Terms, Warrantor
 

@@ -24,6 +24,11 @@ class Change:
     before: str
     after: str
 
+    @property
+    def label(self) -> str:
+        """The field in words: "care, grace days"."""
+        return self.field.replace("_", " ").replace(".", ", ")
+
 
 def changes(before: Terms, after: Terms) -> tuple[Change, ...]:
     """Every field that differs, in the order of the terms. Promises and exclusions that only moved do not differ."""

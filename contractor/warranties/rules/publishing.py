@@ -50,14 +50,18 @@ def broken_at_issue(terms: Terms, sale: Sale) -> tuple[BrokenRule, ...]:
     if shown is None or shown > sale.signed_on or sale.shown_edition != terms.edition:
         found.append(
             BrokenRule(
-                code="MM27",
+                code="CA25" if terms.jurisdiction == "CA" else "MM27",
                 severity="W",
                 field="sale.terms_shown_on",
                 sentence="Record when this edition of the terms was shown to the buyer; it must be before the contract "
                 "was signed.",
-                citation="15 U.S.C. 2302(b), 16 CFR 702.3",
+                citation="common practice, no source"
+                if terms.jurisdiction == "CA"
+                else "15 U.S.C. 2302(b), 16 CFR 702.3",
             )
         )
+    if terms.jurisdiction == "CA":
+        return tuple(found)
     last_on = sale.signed_on + timedelta(days=SERVICE_CONTRACT_DAYS)
     contract_on = sale.service_contract_on
     if contract_on is not None and contract_on <= last_on and disclosures.disclaims_implied(terms):

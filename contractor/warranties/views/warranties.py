@@ -18,6 +18,7 @@ from contractor.warranties.documents import warranty_pdf
 from contractor.warranties.forms import DeskForm, IssueForm, VoidForm, WaiveForm
 from contractor.warranties.models import Certificate, TermsEdition, Warranty
 from contractor.warranties.numbers import display_number
+from contractor.warranties.pre_sale import pre_sale_proofs
 from contractor.warranties.printed_codes import display_warranty_number
 from contractor.warranties.views.refusals import put_beside
 from contractor.warranties.warranty_file import warranty_file
@@ -42,6 +43,7 @@ def issue(request: HttpRequest, system_id: int) -> HttpResponse:
                 system_id=system.pk,
                 terms_id=form.cleaned_data["terms"].pk,
                 issued_on=form.cleaned_data["issued_on"],
+                signed_on=form.cleaned_data["signed_on"],
                 by=signed_in(request).actor,
                 at=clock.now(),
                 issued_by=signed_in(request),
@@ -51,7 +53,9 @@ def issue(request: HttpRequest, system_id: int) -> HttpResponse:
         else:
             messages.success(request, f"Warranty {display_warranty_number(warranty.number)} is issued.")
             return redirect("warranties:warranty", warranty_id=warranty.pk)
-    context = {"form": form, "system": system, "has_terms": editions.exists()}
+    signed_by_on = (form.is_bound and form.cleaned_data.get("signed_on")) or system.installed_on
+    proofs = pre_sale_proofs(property_id=system.property_id, signed_by_on=signed_by_on)
+    context = {"form": form, "system": system, "has_terms": bool(proofs), "proofs": proofs}
     return render(request, "warranties/issue.html", context)
 
 
