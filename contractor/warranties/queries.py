@@ -229,7 +229,9 @@ def transfers_list(*, state: str = "") -> QuerySet[Transfer]:
 
 def editions_list() -> QuerySet[TermsEdition]:
     """Editions of terms, newest first, with ``issued``: how many warranties rest on each."""
-    return TermsEdition.objects.annotate(issued=Count("warranties")).select_related("published_by")
+    editions = TermsEdition.objects.annotate(issued=Count("warranties")).select_related("published_by")
+    # A query that counts forgets the order of its model.
+    return editions.order_by("-created_at", "-pk")
 
 
 def warranty_chunk(*, after: int, most: int) -> list[Warranty]:

@@ -14,6 +14,7 @@ from contractor.warranties.rules.disclosures import CONSEQUENTIAL_SENTENCE, IMPL
 
 LONGEST = 1200
 SPARE_ROWS = 2
+WORD_FOR_WORD = "Word for word: "
 
 _PLACE = re.compile(r"^(promises|exclusions|conditions)\[(\d+)\](?:\.(\w+))?")
 _FIRST_WORD = re.compile(r"^[a-z_]+(?:\[\d+\])?(?:\.[a-z_]+)?")
@@ -24,10 +25,10 @@ DESIGNATIONS = (
     ("WRITTEN", "Written warranty (Canada)"),
 )
 LIVES = (
-    ("", "A number of months"),
-    ("structure", "Life of the structure"),
-    ("product", "Life of the part"),
-    ("ownership", "As long as the owner has the house"),
+    ("", "Some months"),
+    ("structure", "Structure's life"),
+    ("product", "Part's life"),
+    ("ownership", "This owner's time"),
 )
 STARTS = (("issue", "From the issue day"), ("component", "From the day each goes in"))
 CLASSES = (
@@ -104,7 +105,7 @@ def plain_fields() -> dict[str, forms.Field]:
     return {
         "edition": word("Name of the edition", most=40, help_text="Short, without spaces, such as limited-2027-1."),
         "jurisdiction": choice(
-            "Written for", (("US", "The United States"), ("CA", "Canada")), help_text="It chooses the rules that are run."
+            "Written for", (("US", "The United States"), ("CA", "Canada")), help_text="It chooses the rules to keep."
         ),
         "designation": choice("Designation", DESIGNATIONS),
         "title": word("Title", most=120),
@@ -152,15 +153,15 @@ def plain_fields() -> dict[str, forms.Field]:
         "implied_limit-text": sentence(
             "Limit on implied warranties (optional)", help_text="Limited warranties of the United States only."
         ),
-        "implied_limit-sentence": sentence("Its prescribed sentence", help_text=f"Word for word: {IMPLIED_SENTENCE}"),
+        "implied_limit-sentence": sentence("Its prescribed sentence", help_text=WORD_FOR_WORD + IMPLIED_SENTENCE),
         "implied_limit-months": whole("Limit in months", help_text="Empty: as long as the promise.", least=1),
         "implied_limit-on_face": tick("On page one"),
         "consequential-text": sentence("Exclusion of further loss (optional)"),
-        "consequential-sentence": sentence("Its prescribed sentence", help_text=f"Word for word: {CONSEQUENTIAL_SENTENCE}"),
+        "consequential-sentence": sentence("Its prescribed sentence", help_text=WORD_FOR_WORD + CONSEQUENTIAL_SENTENCE),
         "consequential-on_face": tick("On page one"),
         "rights_sentence": sentence(
             "Your rights",
-            help_text=f"United States, word for word: {RIGHTS_SENTENCE} Canada, for example: {CANADIAN_RIGHTS_SENTENCE}",
+            help_text=f"United States: {RIGHTS_SENTENCE} Canada, for example: {CANADIAN_RIGHTS_SENTENCE}",
         ),
         "notes": lines("Also good to know", rows=5),
         "documents": lines("Documents that hold the terms", rows=2),
@@ -180,7 +181,7 @@ def promise_fields(kind: str) -> dict[str, forms.Field]:
         "promised": tick(next(one.word for one in PART_KINDS if one.code == kind).capitalize()),
         "life_of": choice("Lasts", LIVES),
         "months": whole("Months", least=1),
-        "full_months": whole("We pay all for (months)", help_text="Empty: to the end."),
+        "full_months": whole("Full cost (months)"),
         "callout_fee": money("Call-out fee ($)"),
         "starts": choice("Starts", STARTS),
         "classified": choice("Kind of line", CLASSES),

@@ -1,6 +1,7 @@
 """The editor of terms as a form: from terms to fields and back, each fault beside its field."""
 
 from collections.abc import Callable, Mapping, Sequence
+from decimal import Decimal
 from typing import Any
 
 from crispy_forms.helper import FormHelper
@@ -231,7 +232,10 @@ def _names(value: Any) -> Sequence[str]:
 
 
 def _shown(value: Any) -> Any:
-    return "" if value is None else value if isinstance(value, bool) else str(value)
+    if isinstance(value, bool):
+        return value
+    nothing = value is None or (isinstance(value, Decimal) and not value)
+    return "" if nothing else str(value)
 
 
 def _field(name: str) -> Field:
@@ -277,7 +281,6 @@ EDITOR_GROUPS = (
 
 def editor_layout(form: TermsForm) -> FormHelper:
     """The groups of the editor, in the order of the printed document's questions."""
-    legends = dict(EDITOR_GROUPS)
     exclusions = [_row_of(f"exclusion-{n}-code", f"exclusion-{n}-sentence") for n in range(form.exclusions)]
     conditions = [
         Row(
@@ -301,7 +304,13 @@ def editor_layout(form: TermsForm) -> FormHelper:
             _row_of("extended_to", "extended_to_words"),
         ),
         "promise": tuple(_field(n) for n in ("start_event", "remedy", "pays_for", "not_paid", "repeat_failure_remedy")),
-        "parts": tuple(_promise_layout(kind) for kind in KINDS),
+        "parts": (
+            HTML(
+                '<p class="help">Until the months at full cost are over we pay all of a repair; from then on our share '
+                "falls to nothing. Left empty, we pay all to the end.</p>"
+            ),
+            *(_promise_layout(kind) for kind in KINDS),
+        ),
         "care": (
             _field("care-asked"),
             Div(
@@ -347,5 +356,6 @@ def editor_layout(form: TermsForm) -> FormHelper:
     }
     helper = FormHelper()
     helper.form_tag = False
-    helper.layout = Layout(*(_group_of(code, legends[code], *content[code], css_class=f"is-{code}") for code in legends))
+    groups = (_group_of(code, legend, *content[code], css_class=f"is-{code}") for code, legend in EDITOR_GROUPS)
+    helper.layout = Layout(*groups)
     return helper

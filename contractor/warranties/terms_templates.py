@@ -1,4 +1,4 @@
-"""Terms of our own to start an edition from: they keep the rules of their jurisdiction, and a lawyer should read them."""
+"""Terms of our own to start an edition from. They keep the rules of their jurisdiction; a lawyer should read them."""
 
 import json
 from dataclasses import dataclass

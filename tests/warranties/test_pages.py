@@ -131,27 +131,6 @@ def test_the_warranty_page_says_how_it_stands_and_what_would_put_it_right(
     assert "Declare it void" not in page
 
 
-def test_an_edition_is_drafted_and_published_from_its_pages(company: object, ruth: User, signed_in_as: SignIn) -> None:
-    import json
-
-    client = signed_in_as(ruth)
-    bad = client.post(reverse("warranties:draft_terms"), {"terms_json": "{not json"})
-    assert "This is not JSON" in bad.content.decode()
-    text = json.dumps(terms_data(rights_sentence=""))
-    client.post(reverse("warranties:draft_terms"), {"terms_json": text})
-    edition = TermsEdition.objects.get()
-    path = reverse("warranties:terms_edition", args=[edition.pk])
-    refused = client.post(path)
-    assert refused.status_code == 409
-    page = refused.content.decode()
-    assert "rights_sentence" in page
-    assert "MM21" in page
-    client.post(reverse("warranties:change_terms", args=[edition.pk]), {"terms_json": json.dumps(terms_data())})
-    assert "is published" in client.post(path, follow=True).content.decode()
-    fixed = client.post(reverse("warranties:change_terms", args=[edition.pk]), {"terms_json": text})
-    assert "is published and stays as it is" in fixed.content.decode()
-
-
 def test_a_claim_is_reported_worked_out_and_decided(
     cared_for: Warranty, nora: User, signed_in_as: SignIn, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -20,6 +20,7 @@ from contractor.warranties.errors import (
     NoCareAsked,
     NotPublished,
     ReasonNeeded,
+    SignedAfterIssue,
     VoidBeforeIssue,
     WaiverBackwards,
     WarrantyThere,

@@ -27,7 +27,7 @@ class Change:
     @property
     def label(self) -> str:
         """The field in words: "care, grace days"."""
-        return self.field.replace("_", " ").replace(".", ", ")
+        return self.field.replace("callout", "call-out").replace("_", " ").replace(".", ", ")
 
 
 def changes(before: Terms, after: Terms) -> tuple[Change, ...]:

@@ -25,6 +25,7 @@ from contractor.warranties.terms_templates import templates
 from contractor.warranties.views.refusals import put_beside
 
 MANY_VALUES = ("provinces",)
+COUNTRIES = {"US": "the United States", "CA": "Canada"}
 NOT_TYPED = ("csrfmiddlewaretoken", "keep", "publish")
 
 
@@ -100,13 +101,14 @@ def typed_of(sent: QueryDict) -> dict[str, Any]:
 
 
 def _sources() -> dict[str, tuple[str, dict[str, Any]]]:
-    """What a draft can start from, by code: our templates, then every edition."""
-    found = {
-        f"template-{one.code}": (f"Template: {one.data['title']} ({one.code})", one.data) for one in templates()
-    }
+    """What a draft can start from, by code: every edition, the newest first, then our templates."""
+    found = {}
     for edition in editions_list():
         state = "published" if edition.published_at else "draft"
         found[f"edition-{edition.pk}"] = (f"{edition.edition}: {edition.title} ({state})", edition.data)
+    for one in templates():
+        country = COUNTRIES[one.terms.jurisdiction]
+        found[f"template-{one.code}"] = (f"Template for {country}: {one.terms.title}", one.data)
     return found
 
 
