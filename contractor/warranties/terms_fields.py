@@ -102,6 +102,10 @@ def tick(label: str) -> forms.BooleanField:
 
 def plain_fields() -> dict[str, forms.Field]:
     """Every field but those of promises, exclusions and conditions."""
+    return _name_fields() | _promise_words() | _care_and_sale() | _limits() | _rest()
+
+
+def _name_fields() -> dict[str, forms.Field]:
     return {
         "edition": word("Name of the edition", most=40, help_text="Short, without spaces, such as limited-2027-1."),
         "jurisdiction": choice(
@@ -123,11 +127,21 @@ def plain_fields() -> dict[str, forms.Field]:
         "warrantor-trade_names": word("Other names it is known by (optional)", help_text="With commas between."),
         "extended_to": choice("Who may use it", (("every_owner", "Every owner"), ("named", "Those named here"))),
         "extended_to_words": sentence("Who they are"),
+    }
+
+
+def _promise_words() -> dict[str, forms.Field]:
+    return {
         "start_event": sentence("When cover starts"),
         "remedy": sentence("What we do when something fails", rows=4),
         "pays_for": lines("What we pay for"),
         "not_paid": lines("What we don't pay for"),
         "repeat_failure_remedy": sentence("After several tries that failed", help_text="A full warranty must say it."),
+    }
+
+
+def _care_and_sale() -> dict[str, forms.Field]:
+    return {
         "care-asked": tick("A check-up is asked for"),
         "care-every_months": whole("Every how many months", least=1),
         "care-early_days": whole("Days it may be early"),
@@ -144,6 +158,11 @@ def plain_fields() -> dict[str, forms.Field]:
         "transfer-checkup_within_days": whole("A check-up passed within (days)"),
         "transfer-months_after": whole("A life becomes (months)", least=1),
         "transfer_words": sentence("In words", rows=4),
+    }
+
+
+def _limits() -> dict[str, forms.Field]:
+    return {
         "nothing_excluded": tick("Nothing is excluded"),
         "claim_steps": lines("Steps, in order", rows=6, help_text="One step on each line; they are numbered in print."),
         "registration": choice("Registration", REGISTRATIONS),
@@ -163,6 +182,11 @@ def plain_fields() -> dict[str, forms.Field]:
             "Your rights",
             help_text=f"United States: {RIGHTS_SENTENCE} Canada, for example: {CANADIAN_RIGHTS_SENTENCE}",
         ),
+    }
+
+
+def _rest() -> dict[str, forms.Field]:
+    return {
         "notes": lines("Also good to know", rows=5),
         "documents": lines("Documents that hold the terms", rows=2),
         "paid_separately": tick("It is paid for separately"),

@@ -4,8 +4,6 @@ from collections.abc import Callable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from crispy_forms.helper import FormHelper
-from crispy_forms.layout import HTML, Column, Div, Field, Fieldset, Layout, Row
 from django import forms
 from django.core.validators import validate_slug
 from django.forms.boundfield import BoundField
@@ -25,6 +23,7 @@ from contractor.warranties.terms_fields import (
     plain_fields,
     promise_fields,
 )
+from contractor.warranties.terms_layout import editor_layout
 
 KINDS = tuple(kind.code for kind in PART_KINDS)
 LINES = ("pays_for", "not_paid", "claim_steps", "notes", "documents")
@@ -52,7 +51,7 @@ class TermsForm(forms.Form):
         for name, field in self.fields.items():
             described = f"id_{name}_helptext said-{name}" if field.help_text else f"said-{name}"
             field.widget.attrs["aria-describedby"] = described
-        self.helper = editor_layout(self)
+        self.helper = editor_layout(exclusions=self.exclusions, conditions=self.conditions)
 
     def _add(self, prefix: str, fields: Mapping[str, forms.Field]) -> None:
         self.fields.update({f"{prefix}-{name}": field for name, field in fields.items()})
@@ -236,126 +235,3 @@ def _shown(value: Any) -> Any:
         return value
     nothing = value is None or (isinstance(value, Decimal) and not value)
     return "" if nothing else str(value)
-
-
-def _field(name: str) -> Field:
-    return Field(name, template="warranties/terms_field.html")
-
-
-def _row_of(*names: str) -> Row:
-    return Row(*(Column(_field(name)) for name in names))
-
-
-def _group_of(code: str, legend: str, *content: Any, css_class: str = "") -> Fieldset:
-    return Fieldset(legend, *content, css_class=f"group {css_class}".strip(), css_id=f"group-{code}")
-
-
-def _promise_layout(kind: str) -> Div:
-    name = f"promise-{kind}-{{}}".format
-    return Div(
-        _field(name("promised")),
-        Div(
-            _row_of(name("life_of"), name("months"), name("full_months"), name("callout_fee")),
-            _row_of(name("covers"), name("where")),
-            _row_of(name("starts"), name("classified")),
-            css_class="promise-fields",
-        ),
-        css_class="promise-row",
-    )
-
-
-EDITOR_GROUPS = (
-    ("law", "Name and law"),
-    ("parties", "Who gives it, and to whom"),
-    ("promise", "What we promise"),
-    ("parts", "Part by part"),
-    ("care", "What the owner looks after"),
-    ("sale", "When the house is sold"),
-    ("not-covered", "Not covered"),
-    ("claim", "If something fails"),
-    ("rights", "Rights, and limits of them"),
-    ("more", "Also good to know"),
-    ("lawyer", "For your lawyer"),
-)
-
-
-def editor_layout(form: TermsForm) -> FormHelper:
-    """The groups of the editor, in the order of the printed document's questions."""
-    exclusions = [_row_of(f"exclusion-{n}-code", f"exclusion-{n}-sentence") for n in range(form.exclusions)]
-    conditions = [
-        Row(
-            Column(_field(f"condition-{n}-sentence")),
-            Column(_field(f"condition-{n}-provider")),
-            Column(_field(f"condition-{n}-charge")),
-        )
-        for n in range(form.conditions)
-    ]
-    more = HTML('<p class="help">Two empty rows stand ready; keep the draft to get two more.</p>')
-    content: dict[str, tuple[Any, ...]] = {
-        "law": (
-            _row_of("edition", "jurisdiction"),
-            _row_of("designation", "title"),
-            Div(_field("provinces"), _field("french_document"), css_class="only-canada"),
-        ),
-        "parties": (
-            _row_of("warrantor-legal_name", "warrantor-address"),
-            _row_of("warrantor-department", "warrantor-toll_free_phone"),
-            _field("warrantor-trade_names"),
-            _row_of("extended_to", "extended_to_words"),
-        ),
-        "promise": tuple(_field(n) for n in ("start_event", "remedy", "pays_for", "not_paid", "repeat_failure_remedy")),
-        "parts": (
-            HTML(
-                '<p class="help">Until the months at full cost are over we pay all of a repair; from then on our share '
-                "falls to nothing. Left empty, we pay all to the end.</p>"
-            ),
-            *(_promise_layout(kind) for kind in KINDS),
-        ),
-        "care": (
-            _field("care-asked"),
-            Div(
-                _row_of("care-every_months", "care-early_days", "care-grace_days", "care-charge"),
-                _field("care-any_provider"),
-                _field("care-when_missed"),
-                css_class="care-fields",
-            ),
-            _field("care_words"),
-            _field("care_proof"),
-            *conditions,
-            more,
-        ),
-        "sale": (
-            _field("transfer-way"),
-            Div(
-                _row_of("transfer-most", "transfer-notice_days", "transfer-fee"),
-                _row_of("transfer-checkup_within_days", "transfer-months_after"),
-                css_class="transfer-fields",
-            ),
-            _field("transfer_words"),
-        ),
-        "not-covered": (*exclusions, more, _field("nothing_excluded")),
-        "claim": (
-            _field("claim_steps"),
-            _row_of("registration", "registration_words"),
-            _field("dispute-mechanism"),
-            _field("dispute-prior_resort"),
-        ),
-        "rights": (
-            _field("implied_limit-text"),
-            _field("implied_limit-sentence"),
-            _row_of("implied_limit-months", "implied_limit-on_face"),
-            _field("consequential-text"),
-            _field("consequential-sentence"),
-            _field("consequential-on_face"),
-            _field("rights_sentence"),
-        ),
-        "more": (_field("notes"),),
-        "lawyer": tuple(
-            _field(n) for n in ("documents", "advisory_because", "ftc_waiver", "paid_separately", "implied_disclaimed")
-        ),
-    }
-    helper = FormHelper()
-    helper.form_tag = False
-    groups = (_group_of(code, legend, *content[code], css_class=f"is-{code}") for code, legend in EDITOR_GROUPS)
-    helper.layout = Layout(*groups)
-    return helper

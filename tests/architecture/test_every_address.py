@@ -26,7 +26,9 @@ from contractor.office.actions import keep_register
 from contractor.properties.actions import make_owner_link
 from contractor.properties.models import Ownership
 from contractor.systems.models import System
+from contractor.warranties.actions.showing import show_terms
 from contractor.warranties.actions.transfer_links import make_transfer_link
+from contractor.warranties.models import TermsShown, Warranty
 from tests.factories import ComponentFactory, PersonFactory, SystemFactory
 from tests.office.factories import (
     appointment,
@@ -234,6 +236,8 @@ PAPERS = {
     "warranties:acceptance",
 }
 EXISTING_ANSWERS = {
+    "portal:terms": 410,  # the token is that of a certificate
+    "portal:terms_document": 410,
     "accounts:front_door": 302,  # leads on instead of showing a page
     "accounts:new_password": 410,  # nobody was sent this link
     "checkups:swap": 302,  # back to the check-up: it is finished, so nothing is swapped any more
@@ -379,6 +383,18 @@ def kept_upload(user: User) -> UUID:
     return keep_register(data=register, name="register.csv", by_user=user, at=clock.now()).upload_id
 
 
+def shown_terms(warranty: Warranty, user: User) -> TermsShown:
+    return show_terms(
+        terms_id=warranty.terms_id,
+        property_id=warranty.system.property_id,
+        name="Iris Holloway",
+        email="",
+        way=TermsShown.Way.PRINTED,
+        shown_by=user,
+        at=clock.now(),
+    )
+
+
 @pytest.fixture
 def lived(system: System, ownership: Ownership, staff: dict[Role, User]) -> Lived:
     theo, on = staff[Role.TECHNICIAN], date(2026, 5, 4)
@@ -424,6 +440,7 @@ def lived(system: System, ownership: Ownership, staff: dict[Role, User]) -> Live
         "user_id": theo.pk,
         "warranty_id": warranty.pk,
         "terms_id": warranty.terms_id,
+        "shown_id": shown_terms(warranty, staff[Role.OFFICE]).pk,
         "claim_id": warranty.claims.get().pk,
         "transfer_id": asked_transfer(warranty, ownership, PersonFactory(), closing_on=on).pk,
         "certificate_id": paper.pk,

@@ -299,7 +299,7 @@ def test_the_written_warranty_says_what_is_covered_and_until_when(warranty: Warr
         "The pit and its lid: that they do not crack, cave in or leak.",
         "through and including May 14, 2045",
         "For the life of the structure",
-        "36 months from the day each battery is put in",
+        "36 months (3 years) from the day each battery is put in",
         "A flood of a river, a lake or the street",
         "Call or write to us at the address or number shown here.",
         "Tell us no later than 30 days after the closing",

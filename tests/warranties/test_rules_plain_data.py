@@ -57,7 +57,7 @@ GOOD = terms_to_data(terms())
 BAD: list[tuple[Any, list[str]]] = [
     ([], ["The data must be an object, not []."]),
     (GOOD | {"edition": 7}, ["edition must be text, not 7."]),
-    (GOOD | {"designation": "PARTIAL"}, ["designation must be one of FULL, LIMITED, not 'PARTIAL'."]),
+    (GOOD | {"designation": "PARTIAL"}, ["designation must be one of FULL, LIMITED, WRITTEN, not 'PARTIAL'."]),
     (GOOD | {"colour": "red"}, ["colour is not a field that we know."]),
     ({name: value for name, value in GOOD.items() if name != "promises"}, ["promises is missing."]),
     (GOOD | {"promises": {}}, ["promises must be a list, not {}."]),

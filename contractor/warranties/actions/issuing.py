@@ -54,20 +54,7 @@ def issue_warranty(
     # The system's row is locked, so two people can't issue two warranties to it.
     system = System.objects.select_for_update().select_related("property").get(pk=system_id)
     edition = TermsEdition.objects.get(pk=terms_id)
-    if edition.published_at is None:
-        raise NotPublished(edition.edition)
-    valid = system.warranties.filter(voided_on__isnull=True).first()
-    if valid is not None:
-        raise WarrantyThere(display_warranty_number(valid.number))
-    if issued_on > clock.day_of(at):
-        raise DayAhead("issued_on")
-    if issued_on < system.installed_on:
-        raise IssuedBeforeInstalled(system.installed_on)
-    if signed_on is not None and signed_on > issued_on:
-        raise SignedAfterIssue(issued_on)
-    owner = Ownership.objects.current(issued_on).filter(property=system.property).select_related("person").first()
-    if owner is None:
-        raise NobodyOwns(issued_on)
+    owner = _allowed(system, edition, issued_on=issued_on, signed_on=signed_on, at=at)
     warranty = Warranty.objects.create(
         number=_new_number(),
         system=system,
@@ -164,6 +151,27 @@ def waive_care(*, warranty_id: int, from_on: date, until_on: date, because: str,
     )
     _renew(warranty, at)
     return waiver
+
+
+def _allowed(
+    system: System, edition: TermsEdition, *, issued_on: date, signed_on: date | None, at: datetime
+) -> Ownership:
+    """The owner to whom it may be issued; raises what stands in the way."""
+    if edition.published_at is None:
+        raise NotPublished(edition.edition)
+    valid = system.warranties.filter(voided_on__isnull=True).first()
+    if valid is not None:
+        raise WarrantyThere(display_warranty_number(valid.number))
+    if issued_on > clock.day_of(at):
+        raise DayAhead("issued_on")
+    if issued_on < system.installed_on:
+        raise IssuedBeforeInstalled(system.installed_on)
+    if signed_on is not None and signed_on > issued_on:
+        raise SignedAfterIssue(issued_on)
+    owner = Ownership.objects.current(issued_on).filter(property=system.property).select_related("person").first()
+    if owner is None:
+        raise NobodyOwns(issued_on)
+    return owner
 
 
 def _renew(warranty: Warranty, at: datetime) -> None:

@@ -8,10 +8,10 @@ from contractor.accounts.access import staff_only
 from contractor.accounts.models import Role
 from contractor.core import clock
 from contractor.warranties.actions.terms import with_warrantor
-from contractor.warranties.documents import terms_context, terms_pdf
+from contractor.warranties.documents import Paper, terms_context, terms_pdf
 from contractor.warranties.models import TermsEdition
 from contractor.warranties.queries import editions_list
-from contractor.warranties.rules.comparing import changes
+from contractor.warranties.rules.comparing import Change, changes
 from contractor.warranties.rules.plain_data import terms_from_data
 
 
@@ -40,7 +40,7 @@ def terms_document(request: HttpRequest, terms_id: int) -> HttpResponse:
     """An edition as a PDF with blanks where a house would stand; ``?paper=a4`` for that size."""
     edition = get_object_or_404(TermsEdition, pk=terms_id)
     made_at = edition.published_at or clock.now()
-    paper = "a4" if request.GET.get("paper") == "a4" else "letter"
+    paper: Paper = "a4" if request.GET.get("paper") == "a4" else "letter"
     body = terms_pdf(with_warrantor(terms_from_data(edition.data)), made_at=made_at, paper=paper)
     response = HttpResponse(body, content_type="application/pdf")
     response["Content-Disposition"] = f'inline; filename="terms-{edition.edition}-{paper}.pdf"'
@@ -56,7 +56,7 @@ def compare_terms(request: HttpRequest) -> HttpResponse:
     after = known.get(request.GET.get("after", "")) or next(iter(editions), None)
     rest = [one for one in editions if one is not after]
     before = known.get(request.GET.get("before", "")) or next(iter(rest), after)
-    found = ()
+    found: tuple[Change, ...] = ()
     if before is not None and after is not None:
         found = changes(terms_from_data(before.data), terms_from_data(after.data))
     context = {"editions": editions, "before": before, "after": after, "changes": found}

@@ -20,7 +20,8 @@ from contractor.warranties.queries import editions_list
 from contractor.warranties.rules.plain_data import terms_from_data
 from contractor.warranties.rules.publishing import broken_rules
 from contractor.warranties.rules.terms import Terms
-from contractor.warranties.terms_forms import EDITOR_GROUPS, TermsForm
+from contractor.warranties.terms_forms import TermsForm
+from contractor.warranties.terms_layout import EDITOR_GROUPS
 from contractor.warranties.terms_templates import templates
 from contractor.warranties.views.refusals import put_beside
 
