@@ -39,7 +39,7 @@ def accessible_archive(facts_sha256: str) -> Callable[[Any, Any], None]:
 
     def finish(_document: Any, pdf: Any) -> None:
         _add_marks(pdf, marks)
-        _hide_repeating_pictures(pdf)
+        hide_repeating_pictures(_document, pdf)
 
     return finish
 
@@ -54,8 +54,11 @@ def _add_marks(pdf: Any, marks: bytes) -> None:
     packet.compress = False
 
 
-def _hide_repeating_pictures(pdf: Any) -> None:
-    """Makes every figure without a text of its own an artifact: out of the tree, out of the map, marked on the page."""
+def hide_repeating_pictures(_document: Any, pdf: Any) -> None:
+    """A finisher that makes every figure without a text of its own an artifact.
+
+    It is taken out of the tree and out of the map, and marked on the page.
+    """
     for figure in [one for one in pdf.objects if _is_nameless_figure(one)]:
         [content_id] = figure["K"]
         _object(pdf, figure["P"])["K"].remove(figure.reference)

@@ -22,6 +22,7 @@ from contractor.notices.printing import render_pdf
 from contractor.systems.drawing import DrawnPart, legend, section_drawing
 from contractor.systems.models import Component
 from contractor.systems.part_kinds import part_kind as kind_of
+from contractor.warranties.archive_metadata import hide_repeating_pictures
 from contractor.warranties.certificate_lines import percent
 from contractor.warranties.models import Warranty
 from contractor.warranties.printed_codes import display_warranty_number
@@ -65,7 +66,12 @@ class ShareExample:
 
 def warranty_pdf(warranty: Warranty) -> bytes:
     """The document as it was on the issue day, two or three pages, tagged."""
-    return render_pdf("warranties/document.html", document_context(warranty), pdf_variant=TAGGED)
+    return render_pdf(
+        "warranties/document.html",
+        document_context(warranty),
+        pdf_variant=TAGGED,
+        finisher=hide_repeating_pictures,
+    )
 
 
 def terms_pdf(terms: Terms, *, made_at: datetime, paper: Paper = "letter") -> bytes:
@@ -75,6 +81,7 @@ def terms_pdf(terms: Terms, *, made_at: datetime, paper: Paper = "letter") -> by
         {**terms_context(terms), "made_at": made_at, "is_a4": paper == "a4"},
         pdf_variant=TAGGED,
         pdf_identifier=hashlib.sha256(f"{terms.edition} {paper}".encode()).digest()[:16],
+        finisher=hide_repeating_pictures,
     )
 
 

@@ -13,6 +13,7 @@ from contractor.warranties.rules.canada import CANADIAN_RIGHTS_SENTENCE, PROVINC
 from contractor.warranties.rules.disclosures import CONSEQUENTIAL_SENTENCE, IMPLIED_SENTENCE, RIGHTS_SENTENCE
 
 LONGEST = 1200
+LONGEST_LIST = 8000
 SPARE_ROWS = 2
 WORD_FOR_WORD = "Word for word: "
 
@@ -52,12 +53,12 @@ REGISTRATIONS = (
 PROVIDERS = (("owner", "The owner"), ("any", "Any qualified provider"), ("ours", "This company alone"))
 
 
-def sentence(label: str, *, rows: int = 2, help_text: str = "") -> forms.CharField:
+def sentence(label: str, *, rows: int = 2, help_text: str = "", most: int = LONGEST) -> forms.CharField:
     """A sentence or a few."""
     return forms.CharField(
         label=label,
         required=False,
-        max_length=LONGEST,
+        max_length=most,
         help_text=help_text,
         widget=forms.Textarea(attrs={"rows": rows, "class": "form-control"}),
     )
@@ -65,7 +66,7 @@ def sentence(label: str, *, rows: int = 2, help_text: str = "") -> forms.CharFie
 
 def lines(label: str, *, rows: int = 4, help_text: str = "One on each line.") -> forms.CharField:
     """Several sentences, one on each line."""
-    return sentence(label, rows=rows, help_text=help_text)
+    return sentence(label, rows=rows, help_text=help_text, most=LONGEST_LIST)
 
 
 def word(label: str, *, most: int = 160, help_text: str = "") -> forms.CharField:

@@ -20,6 +20,7 @@ EDITOR_GROUPS = (
     ("more", "Also good to know"),
     ("lawyer", "For your lawyer"),
 )
+CONDITION = ("sentence", "provider", "charge")
 MORE_ROWS = '<p class="help">Two empty rows stand ready; keep the draft to get two more.</p>'
 FULL_COST = (
     '<p class="help">Until the months at full cost are over we pay all of a repair; from then on our share falls to '
@@ -80,7 +81,7 @@ def _parts_and_care(conditions: int) -> dict[str, tuple[Any, ...]]:
                 css_class="care-fields",
             ),
             *_fields("care_words", "care_proof"),
-            *(_row(*(f"condition-{n}-{name}" for name in ("sentence", "provider", "charge"))) for n in range(conditions)),
+            *(_row(*(f"condition-{n}-{name}" for name in CONDITION)) for n in range(conditions)),
             HTML(MORE_ROWS),
         ),
     }

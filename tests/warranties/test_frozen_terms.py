@@ -42,10 +42,13 @@ def test_code_that_saves_a_published_edition_is_refused_too(terms: TermsEdition)
 
 
 def test_an_edition_that_a_warranty_rests_on_cannot_be_deleted_by_sql(warranty: Warranty) -> None:
-    with pytest.raises(IntegrityError), transaction.atomic():
-        with connection.cursor() as cursor:
+    def delete() -> None:
+        with transaction.atomic(), connection.cursor() as cursor:
             cursor.execute("DELETE FROM warranties_termsedition WHERE id = %s", [warranty.terms_id])
-        connection.check_constraints()
+            connection.check_constraints()
+
+    with pytest.raises(IntegrityError):
+        delete()
     assert TermsEdition.objects.filter(pk=warranty.terms_id).exists()
 
 

@@ -130,7 +130,7 @@ def _keep(request: HttpRequest, edition: TermsEdition, form: TermsForm) -> bool:
 
 
 def _editor(request: HttpRequest, edition: TermsEdition, form: TermsForm, **more: Any) -> HttpResponse:
-    last_read = terms_actions.with_warrantor(terms_from_data(edition.data))
+    last_read = terms_from_data(edition.data)
     context = {"edition": edition, "groups": EDITOR_GROUPS, **_standing(form, last_read), **more}
     status = 409 if more.get("refusal") else 200
     return render(request, "warranties/terms_editor.html", context, status=status)
@@ -138,10 +138,10 @@ def _editor(request: HttpRequest, edition: TermsEdition, form: TermsForm, **more
 
 def _standing(form: TermsForm, last_read: Terms | None = None) -> dict[str, Any]:
     """How a draft stands, and its document: of the terms as typed, or of those that could be read last."""
-    read = terms_actions.with_warrantor(form.terms) if form.is_valid() and form.terms is not None else None
-    broken = broken_rules(read) if read is not None else ()
+    read = form.terms if form.is_valid() else last_read
+    paper = terms_actions.with_warrantor(read) if read is not None else None
+    broken = broken_rules(paper) if paper is not None and form.terms is not None else ()
     form.put_beside(broken)
-    paper = read or last_read
     return {
         "form": form,
         "stopping": sum(one.severity == "E" for one in broken),
