@@ -177,9 +177,7 @@ def _care(cleaned: Mapping[str, Any]) -> dict[str, Any]:
 def _transfer(cleaned: Mapping[str, Any]) -> dict[str, Any] | None:
     part = _part(cleaned, "transfer-")
     way = part.pop("way") or "free"
-    if way == "free":
-        return None
-    return {"allowed": False} if way == "no" else part | {"allowed": True, "fee": _amount(part["fee"])}
+    return None if way == "free" else part | {"allowed": way == "rule", "fee": _amount(part["fee"])}
 
 
 def _group(cleaned: Mapping[str, Any], prefix: str) -> dict[str, Any] | None:

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given
 
 from contractor.warranties.rules.canada import PROVINCES
 from contractor.warranties.rules.publishing import broken_rules
@@ -14,6 +15,7 @@ from contractor.warranties.terms_fields import form_field
 from contractor.warranties.terms_forms import KINDS, TermsForm, typed_from
 from tests.warranties import test_rules_canada, test_rules_publishing
 from tests.warranties.test_rules_canada import read
+from tests.warranties.test_rules_standing_properties import editions
 
 FOLDER = Path(__file__).parents[2] / "fixtures" / "terms"
 EDITIONS = sorted([*FOLDER.glob("*.json"), *(FOLDER / "templates").glob("*.json")])
@@ -152,3 +154,10 @@ def test_a_later_owner_may_take_over_freely_on_terms_or_not_at_all(way: str, rul
     assert form.is_valid()
     assert form.terms is not None
     assert (form.terms.transfer.allowed if form.terms.transfer else None) == rule
+
+
+@given(edition=editions)
+def test_any_promises_care_and_transfer_rule_come_out_as_they_went_in(edition: Terms) -> None:
+    form = TermsForm(terms=edition)
+    assert form.is_valid(), form.errors
+    assert form.terms == in_walking_order(edition)

@@ -13,6 +13,7 @@ from contractor.notices.models import Notice
 from contractor.office.demo.cast import Cast, gather
 from contractor.office.demo.place import Place
 from contractor.office.demo.scenario import moment, read_scenario
+from contractor.office.demo.selling import sell
 from contractor.office.demo.stories import tell
 from contractor.office.demo.visits import Visitor
 from contractor.visits import actions as visits
@@ -36,6 +37,7 @@ def load(*, on: date, at: datetime) -> list[Place]:
             cast = gather(scenario, at=moment(min(house.installed_on for house in scenario.houses)))
             visitor = Visitor(source=Random(20))  # noqa: S311  # the same demo at every load
             places = [tell(house, cast=cast, visitor=visitor, on=on) for house in scenario.houses]
+        sell(places, cast=cast, on=on)
         _send_what_was_queued()
         raise_due_requests(on=on, at=at)
         refresh_all_standings(on=on)

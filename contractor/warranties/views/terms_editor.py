@@ -132,8 +132,7 @@ def _keep(request: HttpRequest, edition: TermsEdition, form: TermsForm) -> bool:
 def _editor(request: HttpRequest, edition: TermsEdition, form: TermsForm, **more: Any) -> HttpResponse:
     last_read = terms_from_data(edition.data)
     context = {"edition": edition, "groups": EDITOR_GROUPS, **_standing(form, last_read), **more}
-    status = 409 if more.get("refusal") else 200
-    return render(request, "warranties/terms_editor.html", context, status=status)
+    return render(request, "warranties/terms_editor.html", context)
 
 
 def _standing(form: TermsForm, last_read: Terms | None = None) -> dict[str, Any]:
