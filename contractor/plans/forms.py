@@ -114,12 +114,24 @@ def _renews_choices() -> list[tuple[str, str]]:
     return [(str(code), str(label)) for code, label in Agreement.Renews.choices]
 
 
+def offer_in_words(offer: Any) -> str:
+    """A plan in a line."""
+    visits = "one visit" if offer.visits_a_year == 1 else f"{offer.visits_a_year} visits"
+    tax = f" plus {offer.tax_percent.normalize():f} % tax" if offer.tax_percent else ""
+    return f"{offer.title}: {visits}, ${offer.price:,.2f} a year{tax}"
+
+
+class OfferField(forms.ModelChoiceField):  # type: ignore[type-arg]
+    """A choice of plans, each in a line."""
+
+    def label_from_instance(self, obj: Any) -> str:
+        return offer_in_words(obj)
+
+
 class ConsentForm(PlanForm):
     """A plan, how it renews, and the owner's yes to both."""
 
-    offer = forms.ModelChoiceField(
-        PlanOffer.objects.none(), label="Plan", widget=forms.RadioSelect, empty_label=None
-    )
+    offer = OfferField(PlanOffer.objects.none(), label="Plan", widget=forms.RadioSelect, empty_label=None)
     renews = forms.ChoiceField(
         label="After the year", choices=_renews_choices, widget=forms.RadioSelect, initial=Agreement.Renews.ASKS
     )
@@ -134,19 +146,10 @@ class ConsentForm(PlanForm):
         super().__init__(*args, **kwargs)
         offers = open_offers()
         field = self.fields["offer"]
-        assert isinstance(field, forms.ModelChoiceField)  # noqa: S101
+        assert isinstance(field, OfferField)  # noqa: S101
         field.queryset = offers
-        field.label_from_instance = offer_in_words  # type: ignore[method-assign]
-        first = offers.first()
-        if first is not None and len(offers) == 1:
-            self.initial.setdefault("offer", first.pk)
-
-
-def offer_in_words(offer: Any) -> str:
-    """A plan in a line."""
-    visits = "one visit" if offer.visits_a_year == 1 else f"{offer.visits_a_year} visits"
-    tax = f" plus {offer.tax_percent.normalize():f} % tax" if offer.tax_percent else ""
-    return f"{offer.title}: {visits}, ${offer.price:,.2f} a year{tax}"
+        if len(offers) == 1:
+            self.initial.setdefault("offer", offers[0].pk)
 
 
 class AgreeForm(ConsentForm):

@@ -241,7 +241,8 @@ class Invoice(models.Model):
 
     @property
     def total(self) -> Decimal:
-        return self.net + self.tax
+        """Net and tax, never rounded by itself."""
+        return Decimal(self.net + self.tax)
 
     @property
     def is_credit_note(self) -> bool:

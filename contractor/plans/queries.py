@@ -130,7 +130,7 @@ def agreements_page(*, show: str, on: date, after: int | None = None, before: in
     elif show:
         chosen = chosen.in_state(State(show), on)
     total = chosen.count()
-    key = Agreement.objects.filter(pk=after or before).values_list("until_on", "pk").first()
+    key = Agreement.objects.filter(pk=after or before or 0).values_list("until_on", "pk").first()
     forward = _beside(chosen, key, backwards=False) if after and key else chosen.order_by("until_on", "pk")
     if before and key:
         found = list(_with_bills(_beside(chosen, key, backwards=True))[: PAGE + 1])

@@ -122,7 +122,8 @@ def _refuse_bad_values(values: Mapping[str, Any], *, but: int | None) -> None:
         raise PriceNotPositive
     if not Decimal(0) <= values["tax_percent"] <= MOST_TAX_PERCENT:
         raise TaxOutOfRange
-    if PlanOffer.objects.filter(edition=values["edition"]).exclude(pk=but).exists():
+    others = PlanOffer.objects.filter(edition=values["edition"])
+    if (others if but is None else others.exclude(pk=but)).exists():
         raise OfferEditionTaken(values["edition"])
 
 
