@@ -260,7 +260,8 @@ def test_the_owner_reads_what_is_in_it_and_cancels_in_as_many_steps_as_it_took_t
 def test_the_owner_stops_the_renewal_and_keeps_the_year(ownership: Ownership, offer: PlanOffer) -> None:
     plan = plan_for(ownership, offer, renews="automatic")
     browser = opened(ownership)
-    assert browser.post(reverse("portal:plan_cancel", args=[plan.pk]), {"when": "end", "because": ""}).status_code == 302
+    address = reverse("portal:plan_cancel", args=[plan.pk])
+    assert browser.post(address, {"when": "end", "because": ""}).status_code == 302
     plan.refresh_from_db()
     assert (plan.renews, plan.cancelled_on) == ("no", None)
 

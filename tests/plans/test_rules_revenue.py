@@ -1,5 +1,6 @@
 """Deferred and recognised revenue: equal parts day by day, and always the same sum."""
 
+import itertools
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -101,10 +102,10 @@ def test_periods_chain_and_nothing_is_lost_or_made_up(
     edges = [date(2025, 11, 30), *sorted(set(cuts)), date(2028, 1, 2)]
     lines = [
         movement(one, from_on=first + timedelta(days=1), until_on=last)
-        for first, last in zip(edges, edges[1:], strict=False)
+        for first, last in itertools.pairwise(edges)
     ]
     assert lines[0].opening == 0
-    for before, after in zip(lines, lines[1:], strict=False):
+    for before, after in itertools.pairwise(lines):
         assert after.opening == before.closing
     assert lines[-1].closing == 0
     assert sum(line.recognised for line in lines) == net - credited

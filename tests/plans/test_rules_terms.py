@@ -90,7 +90,7 @@ def test_a_plan_says_what_it_includes_how_it_is_cancelled_and_what_it_does_not_d
 
 @given(sold_on=st.dates(date(2020, 1, 1), date(2040, 12, 31)))
 def test_the_least_time_for_all_money_back_holds_the_third_business_day_after_any_sale(sold_on: date) -> None:
-    """16 CFR 429.0(f), 429.1: business days are all but Sundays and federal holidays; days from the holidays library."""
+    """16 CFR 429.0(f), 429.1: all but Sundays and federal holidays are business days; those from ``holidays``."""
     federal = holidays.country_holidays("US")
     days = (sold_on + timedelta(days=n) for n in range(1, LEAST_FULL_REFUND_DAYS + 1))
     assert sum(day.weekday() != 6 and day not in federal for day in days) >= 3

@@ -1,9 +1,10 @@
-"""The care plans of the demo: nine houses whose years are paid, open, ending, renewed, lapsed, cancelled."""
+"""The care plans of the demo: ten houses whose years are paid, open, ending, renewed, lapsed, cancelled."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import Any
 
 from contractor.office.demo.cast import Cast
 from contractor.office.demo.place import Place
@@ -112,13 +113,11 @@ def _agree(story: Story, place: Place, offer: PlanOffer, day: date) -> Agreement
 
 def _money(story: Story, place: Place, agreement: Agreement, days: int, day: date) -> None:
     invoice = Invoice.objects.get(agreement=agreement, credits__isnull=True)
-    entry = {"way": story.paid_way, "on": day, "by_user": place.desk, "at": moment(day)}
+    entry: dict[str, Any] = {"way": story.paid_way, "on": day, "by_user": place.desk, "at": moment(day)}
     if story.paid == days:
         amount = story.part or invoice.total
-        record_payment(invoice_id=invoice.pk, amount=amount, reference="", **entry)
+        record_payment(invoice_id=invoice.pk, amount=amount, **entry)
     if story.cancelled == days:
-        cancel(
-            agreement_id=agreement.pk, way=story.way, because="", by=place.desk.actor, at=moment(day)
-        )
+        cancel(agreement_id=agreement.pk, way=story.way, because="", by=place.desk.actor, at=moment(day))
     if story.given_back == days:
         record_refund(invoice_id=invoice.pk, amount=balance_of(invoice).to_refund, **entry)
