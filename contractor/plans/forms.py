@@ -117,7 +117,7 @@ def _renews_choices() -> list[tuple[str, str]]:
 def offer_in_words(offer: Any) -> str:
     """A plan in a line."""
     visits = "one visit" if offer.visits_a_year == 1 else f"{offer.visits_a_year} visits"
-    tax = f" plus {offer.tax_percent.normalize():f} % tax" if offer.tax_percent else ""
+    tax = f" plus {offer.tax_percent.normalize():f}% tax" if offer.tax_percent else ""
     return f"{offer.title}: {visits}, ${offer.price:,.2f} a year{tax}"
 
 

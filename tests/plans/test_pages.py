@@ -5,9 +5,11 @@ from collections.abc import Callable
 from datetime import date, timedelta
 from decimal import Decimal
 from io import BytesIO, StringIO
+from pathlib import Path
 from typing import Any
 
 import pytest
+import weasyprint
 from django.test import Client
 from django.urls import reverse
 from pypdf import PdfReader
@@ -25,6 +27,7 @@ from contractor.properties.actions import hand_over, make_owner_link
 from contractor.properties.models import Ownership, Person
 from tests.factories import OwnershipFactory
 from tests.plans.made import YES, YES_TO_BOTH, noon
+from tests.warranties.verapdf import judge
 
 pytestmark = pytest.mark.django_db
 SignIn = Callable[[User], Client]
@@ -174,6 +177,22 @@ def test_the_invoice_is_one_tagged_page_that_says_it_is_no_warranty(
     assert f"Invoice {invoice.number}" in reader.metadata["/Title"]
     for words in ("$365.00", "$21.90", "$386.90", "$286.90", "A service contract, not a warranty", "How to cancel"):
         assert words in text
+
+
+def test_both_papers_keep_every_rule_of_the_standard_for_accessible_documents(
+    desk: Client, plan: Agreement, invoice: Invoice, nora: User, tmp_path: Path
+) -> None:
+    """ISO 14289-1 (PDF/UA-1), judged by the veraPDF rules; a plain page is the negative control."""
+    cancel(agreement_id=plan.pk, way="office", because="", by=nora.actor, at=clock.now())
+    papers = {"invoice": invoice, "note": Invoice.objects.get(credits=invoice)}
+    asked = []
+    for name, paper in papers.items():
+        (tmp_path / name).write_bytes(desk.get(reverse("plans:invoice", args=[paper.pk])).content)
+        asked.append(("PDFUA-1", tmp_path / name))
+    (tmp_path / "plain").write_bytes(weasyprint.HTML(string="<p>No tags").write_pdf())
+    told = judge(*asked, ("PDFUA-1", tmp_path / "plain"))
+    assert [(complies, broken) for complies, broken in told[:2]] == [(True, set()), (True, set())]
+    assert not told[2][0]
 
 
 def test_a_credit_note_names_its_invoice(desk: Client, plan: Agreement, invoice: Invoice, nora: User) -> None:

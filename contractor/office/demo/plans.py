@@ -62,7 +62,8 @@ NIGHTS = 90
 def sell_plans(places: Sequence[Place], *, cast: Cast, on: date, send: Callable[[], None]) -> None:
     """Publishes two plans and plays the stories day by day, with what a night does in between."""
     once, twice = _offers(cast, on)
-    good = [place for place in places if place.house.story == "good" and place.house.installed_on < on]
+    # Owners with an e-mail address: a notice that has to be posted waits for somebody to post it.
+    good = [place for place in places if place.house.story == "good" and place.owner.email]
     homes = good[:: max(1, len(good) // len(STORIES))][: len(STORIES)]
     made: dict[int, Agreement] = {}
     for days in range(max(story.agreed for story in STORIES), -1, -1):

@@ -131,7 +131,7 @@ def _keep(agreement: Agreement, *, verb: str, by: Actor, at: datetime) -> Agreem
         title=agreement.offer.title,
         edition=agreement.offer.edition,
         price=f"${agreement.price:,.2f}",
-        from_on=agreement.from_on.isoformat(),
+        from_on=f"{agreement.from_on:%B} {agreement.from_on.day}, {agreement.from_on.year}",
     ) + (CONSENT_RENEWAL if agreement.renewal_consent_at is not None else "")
     agreement.save()
     audit.record(
