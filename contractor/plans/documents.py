@@ -104,5 +104,7 @@ def invoice_pdf(invoice: Invoice) -> bytes:
         "balance": None if invoice.is_credit_note else balance_of(invoice),
         "credit_note": None if invoice.is_credit_note else Invoice.objects.filter(credits=invoice).first(),
         "credited": invoice.credits,
+        # PDF/UA asks for a text beside every picture.
+        "sign_title": f"Sign of {facts['seller']['name']}",
     }
     return render_pdf("plans/invoice.html", context, pdf_variant="pdf/ua-1")
