@@ -50,6 +50,10 @@ app.conf.beat_schedule = {
         # In the morning, when people can call back (common practice, no source).
         "schedule": crontab(hour=9, minute=20),
     },
+    "follow care plans": {
+        "task": "contractor.plans.tasks.follow_the_calendar",
+        "schedule": crontab(hour=9, minute=40),
+    },
     "refresh life estimates": {
         "task": "contractor.estimates.tasks.refresh_all_estimates",
         "schedule": crontab(hour=2, minute=40),

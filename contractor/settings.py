@@ -61,6 +61,7 @@ INSTALLED_APPS = [
     "contractor.visits",
     "contractor.checkups",
     "contractor.estimates",
+    "contractor.plans",
     "contractor.warranties",
     "contractor.office",
     "contractor.portal",

@@ -10,6 +10,7 @@ urlpatterns = [
     path("visits/", include("contractor.visits.urls")),
     path("checkups/", include("contractor.checkups.urls")),
     path("estimates/", include("contractor.estimates.urls")),
+    path("plans/", include("contractor.plans.urls")),
     path("warranties/", include("contractor.warranties.urls")),
     path("notices/", include("contractor.notices.urls")),
     path("", include("contractor.portal.urls")),

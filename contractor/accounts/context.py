@@ -15,6 +15,7 @@ PLACES: tuple[tuple[str, str, tuple[Role, ...]], ...] = (
     ("Rounds", "visits:rounds", (Role.OFFICE, Role.MANAGER)),
     ("Claims", "warranties:claims", (Role.OFFICE, Role.MANAGER)),
     ("Transfers", "warranties:transfers", (Role.OFFICE, Role.MANAGER)),
+    ("Plans", "plans:agreements", (Role.OFFICE, Role.MANAGER)),
     ("Notices", "notices:log", (Role.OFFICE, Role.MANAGER)),
     ("Import", "office:import_register", (Role.OFFICE, Role.MANAGER)),
     ("My round", "checkups:my_round", (Role.TECHNICIAN,)),

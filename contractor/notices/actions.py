@@ -34,6 +34,8 @@ FOR_THE_PRESENT_OWNER = (
     "appointment_cancelled",
     "checkup_due",
     "owner_link",
+    "plan_renewal",
+    "plan_unpaid",
     "report_ready",
     "warranty_issued",
 )

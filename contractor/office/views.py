@@ -20,6 +20,7 @@ from contractor.office.forms import DUE_LISTS, STANDINGS, DueForm, HousesForm, P
 from contractor.office.house_file import house_file
 from contractor.office.search import SEARCHED, find_houses
 from contractor.office.trail import PAGE, house_trail
+from contractor.plans.queries import house_plans
 from contractor.properties.errors import NoOwner
 from contractor.properties.models import Property
 from contractor.properties.queries import present_ownership
@@ -88,7 +89,8 @@ def house(request: HttpRequest, property_id: int) -> HttpResponse:
     """The house file: one page that answers a call."""
     file = house_file(house=get_object_or_404(Property, pk=property_id), on=clock.today(), at=clock.now())
     # The number makes a second click on the same button the same occasion, so the link goes out once.
-    return render(request, "office/house.html", {"file": file, "today": clock.today(), "once": uuid4()})
+    context = {"file": file, "today": clock.today(), "once": uuid4()}
+    return render(request, "office/house.html", {**context, "plans": house_plans(property_id, on=clock.today())})
 
 
 @require_safe

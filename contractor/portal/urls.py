@@ -1,6 +1,6 @@
 from django.urls import path
 
-from contractor.portal import terms_views, transfer_views, views
+from contractor.portal import plan_views, terms_views, transfer_views, views
 
 app_name = "portal"
 urlpatterns = [
@@ -12,6 +12,10 @@ urlpatterns = [
     path("home/warranties/<int:warranty_id>/warranty.pdf", views.warranty_document, name="warranty_document"),
     path("home/certificates/<int:certificate_id>/certificate.pdf", views.certificate, name="certificate"),
     path("home/systems/<int:system_id>/record/", views.outside_record, name="outside_record"),
+    path("home/plan/", plan_views.plan_agree, name="plan_agree"),
+    path("home/plan/<int:agreement_id>/cancel/", plan_views.plan_cancel, name="plan_cancel"),
+    path("home/plan/<int:agreement_id>/renew/", plan_views.plan_renew, name="plan_renew"),
+    path("home/plan/invoices/<int:invoice_id>/invoice.pdf", plan_views.plan_invoice, name="plan_invoice"),
     path("home/warranties/<int:warranty_id>/sale/", transfer_views.start_sale, name="start_sale"),
     path("home/warranties/<int:warranty_id>/accepted.pdf", transfer_views.own_acceptance, name="own_acceptance"),
     path("home/sale/link/<str:token>/", transfer_views.transfer_link, name="transfer_link"),

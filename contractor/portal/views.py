@@ -14,6 +14,7 @@ from contractor.checkups.actions.reporting import make_report
 from contractor.core import clock
 from contractor.core.audit import Actor
 from contractor.core.errors import Refusal
+from contractor.plans.queries import plan_of_house
 from contractor.portal import actions, queries
 from contractor.portal.access import forget, owner_only, remember, remembered
 from contractor.portal.forms import TOO_LARGE, AskLinkForm, CheckFileForm, CheckForm, OutsideRecordForm
@@ -76,7 +77,11 @@ def ask_link(request: HttpRequest) -> HttpResponse:
 @owner_only
 def house(request: HttpRequest, ownership: Ownership) -> HttpResponse:
     """The owner's page: is all well, when is the next visit, and the papers."""
-    context = {"house": queries.owned_house(ownership=ownership, on=clock.today()), "today": clock.today()}
+    context = {
+        "house": queries.owned_house(ownership=ownership, on=clock.today()),
+        "plan": plan_of_house(ownership, on=clock.today()),
+        "today": clock.today(),
+    }
     return _secret(render(request, "portal/house.html", context))
 
 

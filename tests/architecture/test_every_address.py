@@ -7,6 +7,7 @@ something else than the table.
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 from typing import Any
 from uuid import UUID
 
@@ -23,6 +24,8 @@ from contractor.core.audit import SYSTEM
 from contractor.core.models import AuditEntry
 from contractor.estimates.models import ClimateNormals
 from contractor.office.actions import keep_register
+from contractor.plans.actions.agreements import agree
+from contractor.plans.actions.invoices import record_payment
 from contractor.properties.actions import make_owner_link
 from contractor.properties.models import Ownership
 from contractor.systems.models import System
@@ -41,6 +44,7 @@ from tests.office.factories import (
     outside_record,
     wanted_visit,
 )
+from tests.plans.made import YES, new_offer
 
 PUBLIC, OWNER = "public", "owner"
 SELLER, BUYER, AGENT = "seller", "buyer", "agent"
@@ -113,6 +117,23 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "office:import_forget": (DESK, POST),
     "office:import_report": (DESK, GET),
     "office:import_bad_rows": (DESK, GET),
+    "plans:agreements": (DESK, GET),
+    "plans:agreement": (DESK, GET),
+    "plans:agree": (DESK, BOTH),
+    "plans:take_over": (DESK, BOTH),
+    "plans:cancel": (DESK, BOTH),
+    "plans:renew": (DESK, BOTH),
+    "plans:invoice": (DESK, GET),
+    "plans:pay": (DESK, BOTH),
+    "plans:correct_payment": (DESK, BOTH),
+    "plans:offers": (MANAGER, GET),
+    "plans:draft_offer": (MANAGER, BOTH),
+    "plans:offer": (MANAGER, BOTH),
+    "plans:change_offer": (MANAGER, BOTH),
+    "plans:renewal_rules": (MANAGER, GET),
+    "plans:renewal_rule": (MANAGER, BOTH),
+    "plans:revenue": (MANAGER, GET),
+    "plans:revenue_table": (MANAGER, GET),
     "portal:house": (OWNER, GET),
     "portal:ask_link": (PUBLIC, BOTH),
     "portal:leave": (PUBLIC, POST),
@@ -121,6 +142,10 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "portal:warranty_document": (OWNER, GET),
     "portal:certificate": (OWNER, GET),
     "portal:outside_record": (OWNER, BOTH),
+    "portal:plan_agree": (OWNER, BOTH),
+    "portal:plan_cancel": (OWNER, BOTH),
+    "portal:plan_renew": (OWNER, BOTH),
+    "portal:plan_invoice": (OWNER, GET),
     "portal:start_sale": (OWNER, BOTH),
     "portal:own_acceptance": (OWNER, GET),
     "portal:transfer_link": (PUBLIC, BOTH),
@@ -227,6 +252,8 @@ PAPERS = {
     "notices:letter",
     "warranties:document",
     "warranties:certificate",
+    "plans:invoice",
+    "portal:plan_invoice",
     "portal:report",
     "portal:warranty_document",
     "portal:certificate",
@@ -395,6 +422,25 @@ def shown_terms(warranty: Warranty, user: User) -> TermsShown:
     )
 
 
+def agreed_plan(ownership: Ownership, manager: User) -> dict[str, object]:
+    """A care plan with a part payment, and the keys under which addresses find it."""
+    offer, at = new_offer(manager, clock.now()), clock.now()
+    plan = agree(
+        property_id=ownership.property_id,
+        offer_id=offer.pk,
+        from_on=clock.today(),
+        renews="asks",
+        consent=YES,
+        by=manager.actor,
+        at=at,
+    )
+    invoice = plan.invoices.get()
+    paid = {"amount": Decimal("10.00"), "way": "cash", "on": clock.today()}
+    payment = record_payment(invoice_id=invoice.pk, by_user=manager, at=at, **paid)
+    keys = {"agreement_id": plan.pk, "invoice_id": invoice.pk, "payment_id": payment.pk}
+    return {**keys, "offer_id": offer.pk, "state": "NY"}
+
+
 @pytest.fixture
 def lived(system: System, ownership: Ownership, staff: dict[Role, User]) -> Lived:
     theo, on = staff[Role.TECHNICIAN], date(2026, 5, 4)
@@ -448,6 +494,7 @@ def lived(system: System, ownership: Ownership, staff: dict[Role, User]) -> Live
         "notice_id": system.property.notices.latest("pk").pk,
         "token": paper.token,
         "upload_id": kept_upload(staff[Role.OFFICE]),
+        **agreed_plan(ownership, staff[Role.MANAGER]),
     }
     theirs = estimate(ComponentFactory(system=other_system, part_kind="battery"), replace_by=on).component_id
     return Lived(keys, another.pk, other_system.pk, theirs, other.pk, other_stop.pk, finding(other).pk)

@@ -14,6 +14,7 @@ LAYERS = (
     "portal",
     "office",
     "warranties",
+    "plans",
     "estimates",
     "checkups",
     "visits",

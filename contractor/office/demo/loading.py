@@ -12,6 +12,7 @@ from contractor.notices.actions import send_notice
 from contractor.notices.models import Notice
 from contractor.office.demo.cast import Cast, gather
 from contractor.office.demo.place import Place
+from contractor.office.demo.plans import sell_plans
 from contractor.office.demo.scenario import moment, read_scenario
 from contractor.office.demo.selling import sell
 from contractor.office.demo.stories import tell
@@ -39,6 +40,7 @@ def load(*, on: date, at: datetime) -> list[Place]:
             places = [tell(house, cast=cast, visitor=visitor, on=on) for house in scenario.houses]
         sell(places, cast=cast, on=on)
         _send_what_was_queued()
+        sell_plans(places, cast=cast, on=on, send=_send_what_was_queued)
         raise_due_requests(on=on, at=at)
         refresh_all_standings(on=on)
         refresh_all_estimates(on=on, at=at)

@@ -1,4 +1,4 @@
-"""Does at once what beat does at night: standings, visits that have become due, estimates, uploads to forget."""
+"""Does at once what beat does at night: standings, due visits, care plans, estimates, uploads to forget."""
 
 from typing import Any
 
@@ -7,6 +7,7 @@ from django.core.management.base import BaseCommand
 from contractor.core import clock
 from contractor.estimates.actions import refresh_all_estimates
 from contractor.office.actions import forget_expired_registers
+from contractor.plans.actions.nightly import follow_the_calendar
 from contractor.warranties.actions.care import raise_due_requests
 from contractor.warranties.actions.standing import refresh_all_standings
 from contractor.warranties.actions.transfer_messages import remind_of_transfers
@@ -20,6 +21,7 @@ class Command(BaseCommand):
         refresh_all_standings(on=on)
         raise_due_requests(on=on, at=at)
         remind_of_transfers(on=on, at=at)
+        follow_the_calendar(on=on, at=at)
         forget_expired_registers(at=at)
         systems = refresh_all_estimates(on=on, at=at)
         self.stdout.write(f"Renewed {systems} systems as of {on}.")
