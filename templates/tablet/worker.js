@@ -1,0 +1,1 @@
+// {{ version }} {{ addresses_json|safe }}
