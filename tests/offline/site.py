@@ -14,6 +14,8 @@ from pathlib import Path
 from typing import Any
 from urllib.request import Request, urlopen
 
+from tests.offline.proxy import Proxy
+
 ROOT = Path(__file__).parents[2]
 SESSION_COOKIE = "__Host-session"
 
@@ -28,8 +30,10 @@ class Site:
     """One installation in ``folder``, run from the project at ``project``."""
 
     def __init__(self, folder: Path, *, project: Path = ROOT) -> None:
+        """Makes nothing yet: see ``make`` and ``start``. Browsers come in over ``line``."""
         self.folder, self.project = folder, project
         self.port = free_port()
+        self.line = Proxy(self.port)
         self.process: subprocess.Popen[bytes] | None = None
         self.people: dict[str, Any] = {}
 
@@ -46,15 +50,20 @@ class Site:
             "SECRET_KEY": "only-for-tests-" * 5,
             "ALLOWED_HOSTS": "localhost,testserver",
             "BEHIND_PROXY": "yes",
-            # The proxies of the tests stand on ports of their own.
-            "CSRF_TRUSTED_ORIGINS": "http://localhost:*",
+            # The proxy says that the way to it was HTTPS; the browser knows better.
+            "CSRF_TRUSTED_ORIGINS": self.line.address,
             "DJANGO_SETTINGS_MODULE": "contractor.settings",
             "PYTHONPATH": str(self.project),
         }
 
     def run(self, *words: str) -> str:
         done = subprocess.run(
-            [sys.executable, *words], cwd=self.project, env=self.environment(), capture_output=True, text=True, check=False
+            [sys.executable, *words],
+            cwd=self.project,
+            env=self.environment(),
+            capture_output=True,
+            text=True,
+            check=False,
         )
         assert done.returncode == 0, done.stderr
         return done.stdout
