@@ -196,7 +196,8 @@ class _Reading:
         system_id = stop.request.system_id
         parts = self._parts.get(system_id, [])
         checkup = self._checkups.get(stop.pk)
-        known = self._items.get(checkup.checklist_id) if checkup else max(self._items.values(), default=None, key=_first)
+        newest = max(self._items.values(), default=None, key=_first)
+        known = self._items.get(checkup.checklist_id) if checkup else newest
         has_checklist = stop.request.kind in KINDS_WITH_CHECKLIST and known is not None
         items = known[1] if known and has_checklist else []
         as_built = self._as_built.get(system_id)

@@ -23,7 +23,7 @@ from contractor.core.errors import Refusal
 from contractor.tablet.actions.visit_facts import Changed, Facts
 from contractor.tablet.errors import Unreadable
 from contractor.tablet.models import PhotoUpload, TabletVisit
-from contractor.tablet.photo_store import content_of
+from contractor.tablet.photo_store import content_of, forget
 from contractor.tablet.rules import said
 from contractor.tablet.rules.events import TabletEvent
 from contractor.tablet.rules.finish import left_open
@@ -117,16 +117,16 @@ class _Application:
         if event is None or is_finished or self.facts.appointment.state not in {"planned", "confirmed"}:
             return
         because = said.text_of(event.value or {}, "because", 500)
-        with self._locked():
-            self._try(
-                "could_not",
-                lambda: note_could_not(  # type: ignore[arg-type, return-value]
+        try:
+            with self._locked():
+                note_could_not(
                     appointment_id=self.facts.appointment.pk,
                     because=because,
                     by=self.facts.person(event).actor,
                     at=self.at,
-                ),
-            )
+                )
+        except Refusal as refusal:
+            self.problems.append(Problem(code="refused", sentence=refusal.sentence, field="could_not"))
 
     def _start(self) -> None:
         if self.facts.checkup is not None:
@@ -252,7 +252,8 @@ class _Application:
             caption=words.caption,
             is_handed_in=True,
         )
-        PhotoUpload.objects.filter(pk=upload.pk).update(photo=photo)
+        PhotoUpload.objects.filter(pk=upload.pk).update(photo=photo, file=photo.original.name)
+        forget(upload.file)
 
     def _finish(self, finish: TabletEvent) -> None:
         signature = standing(self.heads, "signature")
