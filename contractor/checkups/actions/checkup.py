@@ -60,7 +60,8 @@ def start_checkup(
     """Begins the check-up of an appointment, from the newest published checklist; once begun it is the same one.
 
     ``edition`` is the published one that a tablet had with it. ``is_handed_in`` says that a tablet's work comes in,
-    whose author was sent there, though the visit may have been given to somebody else meanwhile. Raises NotYourVisit, VisitNotOpen, NotACheckUp or NoChecklist.
+    whose author was sent there, though the visit may have been given to somebody else meanwhile. Raises NotYourVisit,
+    VisitNotOpen, NotACheckUp or NoChecklist.
     """
     appointment = (
         Appointment.objects.select_for_update(of=("self",)).select_related("request__system").get(pk=appointment_id)

@@ -28,7 +28,7 @@ from contractor.tablet.rules import said
 from contractor.tablet.rules.events import TabletEvent
 from contractor.tablet.rules.finish import left_open
 from contractor.tablet.rules.heads import of_kind, standing
-from contractor.tablet.rules.problems import Problem, before_finishing
+from contractor.tablet.rules.problems import PICTURE, Problem, before_finishing
 from contractor.visits.actions import could_not as note_could_not
 
 TRIES = 5
@@ -82,7 +82,7 @@ class _Application:
         self._about_parts(finish, swapped=False)
         self._each("swap", self._swap)
         self._about_parts(finish, swapped=True)
-        if not any(problem.code != "photo" for problem in self.problems):
+        if all(problem.code == PICTURE for problem in self.problems):
             self._finish(finish)
 
     def _about_parts(self, finish: TabletEvent, *, swapped: bool) -> None:
@@ -109,7 +109,7 @@ class _Application:
         try:
             step()
         except Refusal as refusal:
-            code = "photo" if field.startswith("photo:") else "refused"
+            code = PICTURE if field.startswith("photo:") else "refused"
             self.problems.append(Problem(code=code, sentence=refusal.sentence, field=field))
 
     def _could_not(self, *, is_finished: bool) -> None:
@@ -283,8 +283,12 @@ class _Application:
     def _refuse_late(self) -> None:
         """What came after the check-up was finished changes nothing in it; the office sees it."""
         late = self.facts.unwritten(of_kind(self.heads, "answer"))
+        late += [one for one in of_kind(self.heads, "swap") if one.field not in self.facts.placed]
+        for one in of_kind(self.heads, "finding"):
+            if self.facts.placed.get(one.field, {}).get("event") != str(one.id):
+                late.append(one)
         if late:
-            things = "1 answer came" if len(late) == 1 else f"{len(late)} answers came"
+            things = "1 thing was said" if len(late) == 1 else f"{len(late)} things were said"
             sentence = f"{things} after this check-up was finished. It stays as it is until it is opened again."
             self.problems.append(Problem(code="after_finish", sentence=sentence))
 
@@ -312,6 +316,7 @@ class _Application:
     def _note(self) -> None:
         with self._locked() as tablet:
             tablet.problems = [problem.as_data() for problem in self.problems]
+            tablet.needs_office = any(problem.is_for_office for problem in self.problems)
             tablet.applied_revision = tablet.revision
             tablet.checkup = self.facts.checkup
             tablet.save()

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 from uuid import UUID
 
 from contractor.tablet.rules.events import TabletEvent
@@ -10,7 +10,9 @@ from contractor.tablet.rules.finish import changed_after_signature, wanted_by
 from contractor.tablet.rules.heads import Heads, conflicts_of, standing
 
 # What only more of the tablet's own data can end; nobody in the office has to do anything about it.
-WAITS = "wanted"
+WAITS: Final = "wanted"
+# A picture that can't be shown is told, and keeps no visit open: whether one is missing says the checklist.
+PICTURE: Final = "photo"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -20,6 +22,11 @@ class Problem:
     code: str
     sentence: str
     field: str = ""
+
+    @property
+    def is_for_office(self) -> bool:
+        """Whether somebody at the desk has to do something."""
+        return self.code not in {WAITS, PICTURE}
 
     def as_data(self) -> dict[str, str]:
         return {"code": self.code, "sentence": self.sentence, "field": self.field}
