@@ -1,8 +1,9 @@
 """The file that a tablet saves its work to when nothing else gets through.
 
-NDJSON in UTF-8, one object a line: first ``{"kind": "tablet-export", "v": 1, "device", "person", "made"}``, then
-``{"kind": "event", "id", "raw", "sha256"}`` for each event and ``{"kind": "photo", "id", "sha256", "base64"}`` for each
-photo. Every line stands for itself, so a torn one loses nothing but itself.
+One JSON object a line, in UTF-8: first ``{"tablet_export": 1, "device", "client", "made"}``, then a line
+``{"event": {"id", "raw", "sha256"}}`` for each event and ``{"photo": {"id", "sha256", "base64"}}`` for each photo, last
+``{"end": {"events", "photos"}}``. Every line stands for itself: a torn one loses nothing but itself, and a file without
+its end is half a file, of which everything is taken that is there.
 """
 
 import base64
@@ -17,6 +18,13 @@ from contractor.tablet.errors import UnreadableFile
 
 # A photo of 25 MB in base64, with what stands around it.
 LONGEST_LINE = 36 * 1024 * 1024
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SavedEvent:
+    """An event in the file, as a tablet hands it in: whatever stood there."""
+
+    item: Any
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,33 +43,39 @@ class TornLine:
     number: int
 
 
-def read_export(file: BinaryIO) -> Iterator[dict[str, Any] | SavedPhoto | TornLine]:
-    """The items of a saved file in their order: events as a tablet hands them in, photos, and lines that are torn.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WholeFile:
+    """The last line: the file is whole."""
 
-    Raises UnreadableFile at once when it is not such a file.
-    """
+
+Line = SavedEvent | SavedPhoto | TornLine | WholeFile
+
+
+def read_export(file: BinaryIO) -> Iterator[Line]:
+    """The lines of a saved file in their order. Raises UnreadableFile at once when it is not such a file."""
     head = _object(file.readline(LONGEST_LINE))
-    if head is None or head.get("kind") != "tablet-export":
+    if head is None or "tablet_export" not in head:
         raise UnreadableFile("its first line does not say so.")
-    if head.get("v") != 1:
+    if head["tablet_export"] != 1:
         raise UnreadableFile("it is of a newer version than this server reads. Update the server first.")
     number = 1
     while line := file.readline(LONGEST_LINE):
         number += 1
         if line.strip():
-            yield _item(_object(line)) or TornLine(number=number)
+            yield _line(_object(line)) or TornLine(number=number)
 
 
-def _item(line: dict[str, Any] | None) -> dict[str, Any] | SavedPhoto | None:
+def _line(line: dict[str, Any] | None) -> Line | None:
     if line is None:
         return None
-    if line.get("kind") == "event":
-        return {"id": line.get("id"), "raw": line.get("raw"), "sha256": line.get("sha256")}
-    if line.get("kind") != "photo":
-        return None
+    if "end" in line:
+        return WholeFile()
+    if "event" in line:
+        return SavedEvent(item=line["event"])
     try:
-        content = base64.b64decode(line["base64"], validate=True)
-        return SavedPhoto(id=UUID(line["id"]), sha256=str(line["sha256"]), content=content)
+        photo = line["photo"]
+        content = base64.b64decode(photo["base64"], validate=True)
+        return SavedPhoto(id=UUID(photo["id"]), sha256=str(photo["sha256"]), content=content)
     except (KeyError, TypeError, ValueError, AttributeError, binascii.Error):
         return None
 

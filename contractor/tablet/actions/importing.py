@@ -9,14 +9,15 @@ from contractor.accounts.models import User
 from contractor.core.errors import Refusal
 from contractor.tablet.actions.door import DUPLICATE, QUARANTINED, STORED, Sender, take_items
 from contractor.tablet.actions.photos import take_chunk
-from contractor.tablet.export_file import SavedPhoto, TornLine, read_export
+from contractor.tablet.export_file import SavedEvent, SavedPhoto, TornLine, read_export
 
 AT_ONCE = 50
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Imported:
-    """What became of a file: how many events were new, known before, or set aside; photos; lines that were torn."""
+    """What became of a file: how many events were new, known before, or set aside; photos; lines
+    that were torn; and whether the file had its end."""
 
     new: int
     known: int
@@ -24,13 +25,14 @@ class Imported:
     photos: int
     torn: tuple[int, ...]
     spoiled_photos: int
+    is_whole: bool
 
 
 def import_export(*, file: BinaryIO, by_user: User, at: datetime) -> Imported:
     """Takes every line of a saved file. The same file again changes nothing. Raises UnreadableFile."""
     counted: Counter[str] = Counter()
     torn: list[int] = []
-    waiting: list[dict[str, Any]] = []
+    waiting: list[Any] = []
     sender = Sender(person=by_user, is_office=True)
 
     def hand_in() -> None:
@@ -42,10 +44,12 @@ def import_export(*, file: BinaryIO, by_user: User, at: datetime) -> Imported:
             torn.append(item.number)
         elif isinstance(item, SavedPhoto):
             counted["photo" if _take_photo(item, by_user, at) else "spoiled"] += 1
-        else:
-            waiting.append(item)
+        elif isinstance(item, SavedEvent):
+            waiting.append(item.item)
             if len(waiting) == AT_ONCE:
                 hand_in()
+        else:
+            counted["end"] += 1
     if waiting:
         hand_in()
     return Imported(
@@ -55,6 +59,7 @@ def import_export(*, file: BinaryIO, by_user: User, at: datetime) -> Imported:
         photos=counted["photo"],
         torn=tuple(torn),
         spoiled_photos=counted["spoiled"],
+        is_whole=bool(counted["end"]),
     )
 
 
