@@ -87,3 +87,13 @@ class NoConflict(Refusal):
 class UnreadableFile(Refusal):
     def __init__(self, what: str) -> None:
         super().__init__(f"This is no file that a tablet saved: {what} Choose the file again.", field="file")
+
+
+class StillUnreadable(Refusal):
+    def __init__(self, why: str) -> None:
+        super().__init__(f"It could not be taken this time either: {why} It stays set aside.")
+
+
+class NothingToDecide(Refusal):
+    def __init__(self) -> None:
+        super().__init__("There is nothing to decide about this visit any more. Reload the page to see how it stands.")

@@ -56,6 +56,11 @@ class Device(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def failed_checks(self) -> list[dict[str, str]]:
+        """What the last ready check found wrong."""
+        return [check for check in self.checks if not check["ok"]]
+
 
 class UploadKey(models.Model):
     """Lets one person's work on one device come in without a sign-in. It adds and reads nothing; only its hash is
@@ -172,7 +177,8 @@ class TabletVisit(models.Model):
 
     ``revision`` rises with every event, so that what was read before can be told from what is there now.
     ``placed`` says what became of fields: ``{"swap:<uuid>": component id, "finding:<uuid>": finding id}``.
-    ``problems`` is a list of ``{"code", "sentence", "field"}``: why it is not finished.
+    ``problems`` is a list of ``{"code", "sentence", "field"}``: why it is not finished; ``needs_office`` says that one
+    of them waits for somebody at the desk and not only for the tablet.
     """
 
     appointment = models.OneToOneField(Appointment, on_delete=models.PROTECT, related_name="tablet")
@@ -182,6 +188,7 @@ class TabletVisit(models.Model):
     edition = models.PositiveIntegerField(null=True, blank=True)
     placed = models.JSONField(default=dict, blank=True)
     problems = models.JSONField(default=list, blank=True)
+    needs_office = models.BooleanField(default=False)
     last_event_at = models.DateTimeField()
     finished_at = models.DateTimeField(null=True, blank=True)
 

@@ -18,8 +18,8 @@ from django.db.models import F, Q
 from contractor.accounts.models import User
 from contractor.celery import start_after_commit
 from contractor.tablet.errors import Unreadable
-from contractor.tablet.models import Event, SetAside, TabletVisit
 from contractor.tablet.known import Known
+from contractor.tablet.models import Event, SetAside, TabletVisit
 from contractor.tablet.rules.events import TabletEvent, claimed_id, read_event
 
 STORED, DUPLICATE, QUARANTINED = "stored", "duplicate", "quarantined"
@@ -95,7 +95,7 @@ def take_items(*, items: Sequence[Any], sender: Sender, at: datetime, is_vouched
         for place in sorted(range(len(came)), key=lambda number: (came[number].id, number)):
             kept[place] = _take(came[place], known, touched, sender=sender, at=at, is_vouched=is_vouched)
         for appointment_id in sorted(touched):
-            _note(appointment_id, at)
+            note_events(appointment_id, at)
     return [_receipt(came[place], *kept[place]) for place in range(len(came))]
 
 
@@ -182,7 +182,7 @@ def _plain(text: str) -> str:
     return "".join(sign for sign in text[:64] if sign.isprintable() and not 0xD800 <= ord(sign) <= 0xDFFF)
 
 
-def _note(appointment_id: int, at: datetime) -> None:
+def note_events(appointment_id: int, at: datetime) -> None:
     """Says that a visit has new events, and wakes who makes a check-up of them once they are committed."""
     TabletVisit.objects.bulk_create(
         [TabletVisit(appointment_id=appointment_id, last_event_at=at)], ignore_conflicts=True

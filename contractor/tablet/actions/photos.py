@@ -40,16 +40,24 @@ def photo_state(*, photo_id: UUID) -> PhotoState:
 
 
 def take_chunk(
-    *, photo_id: UUID, offset: int, length: int, sha256: str, content: bytes, person: User, at: datetime
+    *,
+    photo_id: UUID,
+    offset: int,
+    length: int,
+    sha256: str,
+    content: bytes,
+    person: User,
+    at: datetime,
+    is_from_the_start: bool = False,
 ) -> PhotoState:
-    """Adds a chunk to a photo and says how far it is.
+    """Adds a chunk to a photo and says how far it is; ``is_from_the_start`` begins a half-sent photo anew.
 
     Raises PhotoTooBig, WrongOffset with the offset to go on from, or PhotoSpoiled when the whole has another hash
     than was announced and has to come again.
     """
     if not 0 < length <= MOST_BYTES:
         raise PhotoTooBig(MOST_BYTES // 1024 // 1024)
-    state = _add(photo_id, offset, length, sha256, content, person, at)
+    state = _add(photo_id, offset, length, sha256, content, person, at, is_from_the_start)
     if state is None:
         raise PhotoSpoiled
     return state
@@ -57,7 +65,14 @@ def take_chunk(
 
 @transaction.atomic
 def _add(
-    photo_id: UUID, offset: int, length: int, sha256: str, content: bytes, person: User, at: datetime
+    photo_id: UUID,
+    offset: int,
+    length: int,
+    sha256: str,
+    content: bytes,
+    person: User,
+    at: datetime,
+    is_from_the_start: bool,
 ) -> PhotoState | None:
     PhotoUpload.objects.bulk_create(
         [
@@ -76,7 +91,7 @@ def _add(
     state = photo_state(photo_id=photo_id)
     if state.is_done:
         return state
-    if (upload.length, upload.announced_sha256) != (length, sha256):
+    if is_from_the_start or (upload.length, upload.announced_sha256) != (length, sha256):
         upload.length, upload.announced_sha256, upload.offset = length, sha256, 0
         upload.save()
         state = NOTHING
