@@ -62,6 +62,7 @@ INSTALLED_APPS = [
     "contractor.checkups",
     "contractor.estimates",
     "contractor.warranties",
+    "contractor.tablet",
     "contractor.office",
     "contractor.portal",
 ]
@@ -182,6 +183,11 @@ EMAIL_BACKEND = (
     "django.core.mail.backends.smtp.EmailBackend" if EMAIL_HOST else "django.core.mail.backends.filebased.EmailBackend"
 )
 DEFAULT_FROM_EMAIL = os.environ.get("DEFAULT_FROM_EMAIL", "office@example.com")
+
+# The tablet: the oldest version of its page that is still asked to stay ("" for all); data of every version is taken.
+TABLET_MIN_CLIENT = os.environ.get("TABLET_MIN_CLIENT", "")
+# Serves a worker that takes itself away and deletes no data, should a broken one ever be out there.
+TABLET_WORKER_OFF = env_bool("TABLET_WORKER_OFF", False)
 
 # Background work: Redis when CELERY_BROKER_URL is set, else in process, at once.
 CELERY_BROKER_URL = os.environ.get("CELERY_BROKER_URL", "memory://localhost/")

@@ -11,6 +11,7 @@ urlpatterns = [
     path("checkups/", include("contractor.checkups.urls")),
     path("estimates/", include("contractor.estimates.urls")),
     path("warranties/", include("contractor.warranties.urls")),
+    path("tablet/", include("contractor.tablet.urls")),
     path("notices/", include("contractor.notices.urls")),
     path("", include("contractor.portal.urls")),
 ]
