@@ -26,7 +26,7 @@ from contractor.estimates.models import LifeEstimate
 from contractor.systems.models import AsBuilt, CatalogueModel, Component
 from contractor.systems.part_kinds import PART_KINDS
 from contractor.tablet.models import Event
-from contractor.tablet.pack_stop import Around, stop_of
+from contractor.tablet.pack_stop import Around, Pieces, stop_of
 from contractor.tablet.pack_words import item_told
 from contractor.tablet.rules.heads import heads_of
 from contractor.tablet.told import read_events
@@ -47,7 +47,8 @@ class Pack:
 def pack_for(*, person: User, on: date, days: int, epoch: str, client: str) -> Pack:
     """The pack of one person for ``days`` days from ``on``, with visits begun earlier and not finished."""
     reading = _Reading(person=person, on=on, until=on + timedelta(days=days - 1))
-    company = the_company()
+    company, pieces = the_company(), Pieces()
+    visits = [stop_of(stop, reading.around(stop), pieces) for stop in reading.stops]
     content = {
         "v": 1,
         "epoch": epoch,
@@ -60,7 +61,8 @@ def pack_for(*, person: User, on: date, days: int, epoch: str, client: str) -> P
         },
         "client": client,
         "photo": {"longest_px": LONGEST_PX, "quality": QUALITY},
-        "visits": [stop_of(stop, reading.around(stop)) for stop in reading.stops],
+        "visits": visits,
+        "pieces": pieces.all,
         "checklists": reading.checklists,
         "models": reading.models,
         "kinds": {kind.code: {"word": kind.word, "serial": kind.serial} for kind in PART_KINDS},
@@ -194,7 +196,8 @@ class _Reading:
         system_id = stop.request.system_id
         parts = self._parts.get(system_id, [])
         checkup = self._checkups.get(stop.pk)
-        known = self._items.get(checkup.checklist_id) if checkup else max(self._items.values(), default=None, key=_first)
+        newest = max(self._items.values(), default=None, key=_first)
+        known = self._items.get(checkup.checklist_id) if checkup else newest
         has_checklist = stop.request.kind in KINDS_WITH_CHECKLIST and known is not None
         items = known[1] if known and has_checklist else []
         as_built = self._as_built.get(system_id)

@@ -1,5 +1,6 @@
 """One stop of the pack: the house, its parts, what was found last, and the lines that are asked there."""
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -47,7 +48,22 @@ class Around:
         return word, sentence
 
 
-def stop_of(stop: Appointment, around: Around) -> dict[str, Any]:
+class Pieces:
+    """The elements of the drawings, each kept once: twelve basements differ in little."""
+
+    def __init__(self) -> None:
+        self._places: dict[str, int] = {}
+
+    def places_of(self, svg: str) -> list[int]:
+        """Where in ``all`` the elements of a drawing stand; joined in this order they are the drawing again."""
+        return [self._places.setdefault(piece, len(self._places)) for piece in re.findall(r"<[^<]*", svg)]
+
+    @property
+    def all(self) -> list[str]:
+        return list(self._places)
+
+
+def stop_of(stop: Appointment, around: Around, pieces: Pieces) -> dict[str, Any]:
     """The stop as plain data."""
     request, house = stop.request, stop.request.system.property
     return {
@@ -74,7 +90,7 @@ def stop_of(stop: Appointment, around: Around) -> dict[str, Any]:
             for one in around.estimates
         ],
         "findings": [_finding(one) for one in around.findings],
-        "drawing": _drawing(stop, around),
+        "drawing": pieces.places_of(_drawing(stop, around)),
         "parts": [_part(one, around) for one in around.parts],
         "lines": [_line(one, around) for one in around.lines],
         "heads": {field: [str(one.id) for one in found] for field, found in around.heads.items()},

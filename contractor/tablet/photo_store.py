@@ -54,5 +54,10 @@ def content_of(name: str) -> bytes:
     return _path(name).read_bytes()
 
 
+def forget(name: str) -> None:
+    """Takes a file away whose bytes are kept elsewhere now."""
+    _path(name).unlink(missing_ok=True)
+
+
 def _path(name: str) -> Path:
     return Path(settings.MEDIA_ROOT) / name

@@ -6,8 +6,8 @@ from typing import Any
 from uuid import UUID
 
 from contractor.accounts.models import Role, User
-from contractor.tablet.models import Event
 from contractor.tablet.errors import Unreadable
+from contractor.tablet.models import Event
 from contractor.tablet.rules.arrival import At, word_of
 from contractor.tablet.rules.events import TabletEvent, read_event
 from contractor.tablet.rules.finish import wanted_by

@@ -15,6 +15,7 @@ from contractor.core import audit
 from contractor.core.audit import Actor
 from contractor.tablet.errors import DeviceRevoked, ReasonMissing
 from contractor.tablet.models import Device, UploadKey
+from contractor.tablet.rules.said import text_of
 
 KEY_LASTS = timedelta(days=30)
 # A key that is used while somebody is signed in is renewed when it has less than this left, so that a busy morning
@@ -105,7 +106,7 @@ def keep_ready_check(
         return None
     _renew(device_id, person, at)
     device.checks = [
-        {"code": str(one.get("code", ""))[:40], "ok": one.get("ok") is True, "sentence": str(one.get("sentence", ""))[:300]}
+        {"code": text_of(one, "code", 40), "ok": one.get("ok") is True, "sentence": text_of(one, "sentence", 300)}
         for one in checks[:MOST_CHECKS]
     ]
     device.checked_at = device.last_heard_at = at

@@ -18,8 +18,8 @@ from django.db.models import F, Q
 from contractor.accounts.models import User
 from contractor.celery import start_after_commit
 from contractor.tablet.errors import Unreadable
-from contractor.tablet.models import Event, SetAside, TabletVisit
 from contractor.tablet.known import Known
+from contractor.tablet.models import Event, SetAside, TabletVisit
 from contractor.tablet.rules.events import TabletEvent, claimed_id, read_event
 
 STORED, DUPLICATE, QUARANTINED = "stored", "duplicate", "quarantined"

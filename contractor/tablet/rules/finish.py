@@ -51,16 +51,28 @@ def heads_hash(ids: Collection[str]) -> str:
     return hashlib.sha256("\n".join(sorted(ids)).encode()).hexdigest()
 
 
-def changed_after_signature(heads: Heads, signature: TabletEvent) -> frozenset[UUID]:
+def changed_after_signature(
+    heads: Heads, signature: TabletEvent, events: Mapping[UUID, TabletEvent]
+) -> frozenset[UUID]:
     """What holds now and was not on the screen when the owner signed.
 
+    Where somebody chose between two answers afterwards, and the chosen one says what was signed, nothing changed.
     All of it when the signature's own hash is not that of the list that it carries.
     """
     now = head_ids(heads)
-    signed = [one for one in _list(signature.value, "signed") if isinstance(one, str)]
-    if (signature.value or {}).get("signed_sha256") != heads_hash(signed):
+    named = [one for one in _list(signature.value, "signed") if isinstance(one, str)]
+    if (signature.value or {}).get("signed_sha256") != heads_hash(named):
         return now
-    return frozenset(one for one in now if str(one) not in set(signed))
+    signed = set(named)
+    return frozenset(
+        one
+        for one in now
+        if str(one) not in signed
+        and not any(
+            str(base) in signed and base in events and events[base].value == events[one].value
+            for base in events[one].bases
+        )
+    )
 
 
 def _list(value: Mapping[str, Any] | None, name: str) -> list[Any]:

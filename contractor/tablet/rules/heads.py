@@ -17,7 +17,9 @@ OBSERVED: Final = ("begun", "answer", "timer", "photo", "finding", "swap", "sign
 SAID: Final = ("answer", "photo", "finding", "swap", "note", "could_not")
 
 
-def heads_of(events: Iterable[TabletEvent], *, desk: frozenset[int] = frozenset()) -> dict[str, tuple[TabletEvent, ...]]:
+def heads_of(
+    events: Iterable[TabletEvent], *, desk: frozenset[int] = frozenset()
+) -> dict[str, tuple[TabletEvent, ...]]:
     """The standing events of each field, those first that are shown first (see ``shown_first``).
 
     ``desk`` holds the numbers of those who work in the office. An event counts as replaced only by one of its own
