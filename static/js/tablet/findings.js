@@ -37,7 +37,7 @@ export function findingCard(finding, place) {
       value.done ? ` ${value.done_note}` : value.what_to_do ? ` ${value.what_to_do}` : "",
     ),
     finding.from ? h("p", { class: "soft" }, `Open since ${day(finding.from)}.`) : null,
-    finding.event ? h("p", { class: "kept" }, finding.event.received ? mark("sent") : mark("kept")) : null,
+    finding.event ? h("p", { class: "kept" }, finding.event.receipt === "received" ? mark("sent") : mark("kept")) : null,
     photoList(pictures, value.what, place),
     place.isClosed() ? null : photoButton("Photo of it", about, place, `Photo of it: ${value.what}`),
     value.done || place.isClosed() ? null : putRight(finding, place),

@@ -6,9 +6,10 @@ import { capital, day } from "./words.js";
 
 const WORST_FIRST = ["bad", "watch", "unknown", "good"];
 
-/** {element, update(sheet)}: the drawing takes the conditions that were found since it was made. */
-export function glance(sheet, isOpen) {
-  const drawing = sheet.visit.drawing ? drawingFrom(sheet.visit.drawing) : null;
+/** {element, update(sheet)}: the drawing takes the conditions that were found since it was made. `pieces` are the
+ *  elements that the drawings of a pack share. */
+export function glance(sheet, pieces, isOpen) {
+  const drawing = drawingFrom(sheet.visit.drawing.map((piece) => pieces[piece]).join(""));
   const list = h("ul", { class: "legend" });
   const element = h(
     "details",

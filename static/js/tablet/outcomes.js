@@ -16,7 +16,7 @@ export function judge(lines, pits, system) {
     line.verdict = null;
     if (!isAnswered(line.item, line.reading)) continue;
     const pit = pitOf(line, pits);
-    const diameterM = pit === null ? null : line.data?.diameter_m || null;
+    const diameterM = pit === null ? null : line.data?.pit_diameter_m || null;
     const setting = { temperatureC, diameterM, inflowM3S: inflowOf.get(pit) ?? null, system };
     line.verdict = verdict(line.item, line.reading, setting);
     const isRise = pit !== null && line.item.formula === "pit_rise_inflow";

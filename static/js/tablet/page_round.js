@@ -4,6 +4,7 @@ import { fill, h } from "./dom.js";
 import { mark } from "./marks.js";
 import { readyPanel } from "./ready_panel.js";
 import { sheetOf } from "./sheet.js";
+import { stateOf } from "./visit_desk.js";
 import { carryWords, links, windowWords } from "./stop_head.js";
 import { day, many, today, weekday } from "./words.js";
 
@@ -20,10 +21,10 @@ export async function roundPage(store) {
     said.textContent = "Asking the office…";
     fresh.disabled = true;
     try {
-      await store.refreshPack();
-      said.textContent = "The rounds are up to date.";
+      const answer = await store.refreshPack();
+      said.textContent = answer === "new" ? "The rounds are up to date." : "Sign in to get new rounds.";
     } catch (problem) {
-      said.textContent = problem?.sentence || "The office could not be reached. The rounds on this tablet stay as they are.";
+      said.textContent = `${problem.message} The rounds on this tablet stay as they are.`;
     }
     fresh.disabled = false;
     await show();
@@ -35,12 +36,10 @@ export async function roundPage(store) {
       fill(body, nothingYet(store.status()));
       return;
     }
-    const stops = await Promise.all(
-      pack.visits.map(async (visit) => {
-        const known = await store.visit(visit.visit);
-        return { visit: known?.visit || visit, state: known?.state || visit.sync_state || visit.state, sheet: known ? sheetOf(pack, known) : null };
-      }),
-    );
+    const stops = pack.visits.map((visit) => {
+      const known = store.visit(visit.visit);
+      return { visit, state: stateOf(known), sheet: sheetOf(pack, known) };
+    });
     const days = [...new Set(stops.map(({ visit }) => visit.day))].sort();
     const now = today();
     heading.textContent = days.includes(now) ? `Today, ${weekday(now)}` : "Round";
@@ -74,7 +73,7 @@ function progressOf({ visit, state, sheet }) {
   if (GONE[state]) return { tone: "watch", element: mark("watch", GONE[state]) };
   if (state === "finished" || state === "done") return { tone: "done", element: mark("good", "finished") };
   if (sheet?.couldNot) return { tone: "watch", element: mark("watch", "could not be done") };
-  if (sheet?.finish) return { tone: "done", element: mark("good", sheet.finish.received ? "finished, at the office" : "finished on this tablet") };
+  if (sheet?.finish) return { tone: "done", element: mark("good", sheet.finish.receipt === "received" ? "finished, at the office" : "finished on this tablet") };
   if (sheet?.begun || sheet?.answered) {
     return { tone: "", element: mark("open", `${sheet.answered} of ${sheet.lines.length} answered`), value: sheet.answered, max: sheet.lines.length };
   }

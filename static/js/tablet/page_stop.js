@@ -29,7 +29,7 @@ export async function stopPage(store, { visit: id }) {
   });
   const { visit } = place.sheet();
   const note = h("div", {});
-  const picture = glance(place.sheet(), !place.sheet().answered);
+  const picture = glance(place.sheet(), place.pack.pieces, !place.sheet().answered);
   const before = h("div", {});
   const nav = h("ul", { class: "tabs" });
   const steps = h("div", {});

@@ -28,7 +28,7 @@ export async function swapPage(store, { visit: id, component }) {
   const swap = part.swap || crypto.randomUUID();
   const fieldName = `swap:${swap}`;
   const kept = place.drafts.get(fieldName) || place.sheet().heads.get(fieldName)?.at(-1)?.value || {};
-  const models = visit.models?.[part.kind] || [];
+  const models = place.pack.models?.[part.kind] || [];
   const model = h("select", { class: "form-select", id: "model", onchange: typed }, h("option", { value: "" }, "Choose the model…"), models.map((one) => h("option", { value: String(one.id) }, one.label)));
   const serial = h("input", { class: "form-control serial", id: "serial", maxlength: "60", autocomplete: "off", autocapitalize: "characters", spellcheck: "false", oninput: typed });
   const because = h("input", { class: "form-control", id: "because", maxlength: "500", autocomplete: "off", oninput: typed });
@@ -67,7 +67,7 @@ export async function swapPage(store, { visit: id, component }) {
       }
       said.textContent = codes.length ? `Read from the plate: ${codes[0]}. Compare it.` : "The photo is saved. No code could be read: type the serial number.";
     } catch (problem) {
-      said.textContent = `The photo was not saved. ${problem?.sentence || ""}`;
+      said.textContent = `The photo was not saved. ${problem.message}`;
     }
     plate.value = "";
     showPlates();

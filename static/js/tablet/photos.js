@@ -40,7 +40,7 @@ function photoItem({ id, value, event }, subject, place) {
     if (address) picture.src = address;
   });
   const remove = h("button", { type: "button", class: "btn btn-quiet", "aria-label": `Take the photo of ${subject} away`, onclick: () => place.record("photo", `photo:${id}`, null).then(place.refresh) }, "Take away");
-  return h("li", {}, picture, h("span", { class: "kept" }, event.received ? mark("sent") : mark("kept"), place.isClosed() ? null : remove));
+  return h("li", {}, picture, h("span", { class: "kept" }, event.receipt === "received" ? mark("sent") : mark("kept"), place.isClosed() ? null : remove));
 }
 
 /** A button with the camera behind it; `about` is {item, component, finding, caption} of the photo. */
@@ -69,7 +69,7 @@ export function photoButton(label, about, place, spoken = label) {
       await place.refresh();
     } catch (problem) {
       const again = h("button", { type: "button", class: "btn", onclick: () => keep(file) }, "Save the photo once more");
-      fill(said, mark("bad", "photo not saved"), h("span", {}, problem?.sentence || "There may be no room left on this tablet."), again);
+      fill(said, mark("bad", "photo not saved"), h("span", {}, problem.message), again);
       announce("Photo not saved.");
     }
   }

@@ -6,8 +6,8 @@ import { placeSwaps } from "./swapped_parts.js";
 import { parse } from "./units_parse.js";
 import { NOT_POSSIBLE } from "./verdicts.js";
 
-/** Fields of these kinds are what the owner signs; clocks and the signature itself are not. */
-const SIGNED_KINDS = ["answer", "photo", "finding", "swap", "note"];
+/** What the owner signs: everything said at the visit but clocks and the signature itself. */
+const SIGNED_KINDS = ["answer", "photo", "finding", "swap", "note", "could_not"];
 
 /** The event that stands for a field: the only head, or of several the one by this person, else the latest. */
 export function standing(events, personId) {
@@ -44,12 +44,12 @@ export function readingOf(value, item, photos) {
 export function sheetOf(pack, known) {
   const { visit, heads } = known;
   const person = pack.person.id;
-  const items = visit.items || pack.checklists?.[visit.checklist]?.items || {};
+  const items = pack.checklists[visit.checklist]?.items || {};
   const living = livingHeads(heads);
   const value = (field) => standing(living.get(field), person)?.value ?? null;
   const photos = valuesOf(living, "photo:", person);
   const findings = valuesOf(living, "finding:", person);
-  const { parts, lines: placed } = placeSwaps(visit, items, valuesOf(living, "swap:", person));
+  const { parts, lines: placed } = placeSwaps(visit, items, pack.models, valuesOf(living, "swap:", person));
   const lines = placed.map((line) => {
     const own = (one) => one.value.item === line.item.code && sameComponent(one.value.component, line.component);
     const taken = photos.filter(own);
@@ -57,7 +57,9 @@ export function sheetOf(pack, known) {
     return {
       ...line,
       answer,
-      events: living.get(line.field) || [],
+      events: heads.get(line.field) || [],
+      isConflict: isConflict(heads.get(line.field)),
+      part: partWords(line, placed, parts),
       photos: taken,
       findings: findings.filter(own),
       timer: value(`timer:${line.field.slice("answer:".length)}`),
@@ -79,7 +81,7 @@ export function sheetOf(pack, known) {
     findings,
     earlier: earlier.filter((one) => !findings.some((own) => own.id === one.id)),
     loose: findings.filter((one) => !lines.some((line) => line.findings.includes(one))),
-    conflicts: [...living.entries()].filter(([, events]) => events.length > 1).map(([field]) => field),
+    conflicts: [...heads].filter(([, events]) => isConflict(events)).map(([field]) => field),
     answered: lines.filter((line) => line.verdict).length,
     missing: lines.filter((line) => line.missing),
     summary: value("summary")?.text || "",
@@ -88,7 +90,7 @@ export function sheetOf(pack, known) {
     couldNot: standing(living.get("could_not"), person),
     begun: living.has("begun"),
     heads: living,
-    items,
+    all: heads,
   };
 }
 
@@ -100,6 +102,19 @@ function livingHeads(heads) {
     if (kept.length) living.set(field, kept);
   }
   return living;
+}
+
+/** Whether two heads of a field say different things; two that agree are none. */
+function isConflict(events = []) {
+  return new Set(events.map((event) => JSON.stringify(event.value))).size > 1;
+}
+
+/** How a line's part is called where its item is asked of several: by its label; nothing where it is alone. */
+function partWords(line, placed, parts) {
+  const asked = placed.filter((one) => one.item === line.item).length;
+  const part = parts.find((one) => one.id === line.component);
+  if (!part) return "";
+  return asked > 1 ? [part.word, part.serial || part.place].filter(Boolean).join(" ") : "";
 }
 
 function valuesOf(living, prefix, person) {
@@ -144,9 +159,9 @@ export function signedHeads(sheet) {
   return headIds(sheet, (event) => SIGNED_KINDS.includes(event.kind));
 }
 
-/** Ids of every head of the visit that `isWanted`, sorted. */
+/** Ids of every head of the visit that `isWanted`, those that take something back among them, sorted. */
 export function headIds(sheet, isWanted) {
-  return [...sheet.heads.values()].flat().filter(isWanted).map((event) => event.id).sort();
+  return [...sheet.all.values()].flat().filter(isWanted).map((event) => event.id).sort();
 }
 
 /** Whether something was changed after the owner signed. Where nobody was home, nobody saw an earlier state. */

@@ -70,7 +70,7 @@ export function stateNote(place, sheet) {
   } else if (sheet.finish) {
     const at = moment(sheet.finish.at);
     const reopen = h("button", { type: "button", class: "btn", onclick: () => place.record("finish", "finish", null).then(place.refresh) }, "Correct something");
-    const where = sheet.finish.received ? "The office has it and checks that everything is there." : "It goes to the office with the next signal.";
+    const where = sheet.finish.receipt === "received" ? "The office has it and checks that everything is there." : "It goes to the office with the next signal.";
     notes.push(h("div", { class: "message is-good" }, h("p", {}, `Finished at ${at}. ${where} `, reopen)));
   }
   if (sheet.conflicts.length) {

@@ -1,22 +1,23 @@
 // Parts swapped at this visit: the old one's lines go, the new one gets its own, in the same place of the walk.
 
-/** {parts, lines} of a visit after the swaps done in it. `swaps` are [{id, value}] in the order of their making. */
-export function placeSwaps(visit, items, swaps) {
+/** {parts, lines} of a visit after the swaps done in it: [{id, value}] in the order of their making. `models` by kind. */
+export function placeSwaps(visit, items, models, swaps) {
   let parts = visit.parts.map((part) => ({ ...part, id: String(part.id) }));
   let lines = (visit.lines || []).map((line) => ({ ...line, component: String(line.component || 0), item: items[line.item] }));
   for (const { id, value } of swaps) {
     const old = parts.find((part) => part.id === String(value.component));
     // The office's pack knows the new part already.
     if (!old) continue;
-    const fresh = newPart(visit, old, id, value);
+    const fresh = newPart(models, old, id, value);
     parts = parts.map((part) => (part === old ? fresh : part));
     lines = newLines(lines, items, old, fresh);
+    if (old.kind === "pit") lines = lines.map((line) => inNewPit(line, old, fresh));
   }
   return { parts, lines: lines.filter((line) => line.item) };
 }
 
-function newPart(visit, old, id, value) {
-  const model = (visit.models?.[old.kind] || []).find((one) => one.id === value.model);
+function newPart(models, old, id, value) {
+  const model = (models?.[old.kind] || []).find((one) => one.id === value.model);
   return {
     id: `swap:${id}`,
     kind: old.kind,
@@ -35,7 +36,9 @@ function newPart(visit, old, id, value) {
 function newLines(lines, items, old, fresh) {
   const own = lines.filter((line) => line.component === old.id);
   const wanted = fresh.data
-    ? Object.values(items).filter((item) => item.part_kind === old.kind && applies(item, fresh.data))
+    ? Object.values(items)
+        .filter((item) => item.part_kind === old.kind && applies(item, fresh.data))
+        .sort((one, other) => one.position - other.position)
     : own.map((line) => line.item);
   const made = wanted.map((item) => lineOf(item, old, fresh, own));
   const kept = [];
@@ -60,14 +63,18 @@ function applies(item, data) {
 
 function lineOf(item, old, fresh, own) {
   const before = own.find((line) => line.item === item);
-  const data = { ...before?.data };
-  if (old.kind === "pit") data.diameter_m = fresh.data?.diameter_m ?? null;
   return {
     field: `answer:${item.code}:${fresh.id}`,
     item,
     component: fresh.id,
     part: before?.part || fresh.word,
     last: null,
-    data,
+    data: before?.data,
   };
+}
+
+// The tests made in a pit that was swapped are reckoned with the new one's width.
+function inNewPit(line, old, fresh) {
+  if (String(line.data?.pit) !== old.id) return line;
+  return { ...line, data: { pit: fresh.id, pit_diameter_m: fresh.data?.diameter_m ?? null } };
 }

@@ -3,15 +3,6 @@
 import { sheetOf } from "./sheet.js";
 import { judge } from "./outcomes.js";
 
-/** A write that no copy on this tablet took; the sentence says so. */
-export class NotKept extends Error {
-  constructor(sentence) {
-    super(sentence);
-    this.sentence = sentence;
-  }
-}
-
-const CLOSED_STATES = ["finished"];
 
 /** Opens a visit: {sheet(), record, keep, addPhoto, draft, refresh, ...}. Null when the tablet has no such visit. */
 export async function openVisit(store, id, changed = () => {}) {
@@ -27,11 +18,7 @@ export async function openVisit(store, id, changed = () => {}) {
   }
 
   async function write(kind, field, value) {
-    const { event, copies } = await store.record({ visit: id, kind, field, value });
-    if (copies && !copies.database && !copies.journal) {
-      throw new NotKept("There may be no room left on this tablet.");
-    }
-    return event;
+    return (await store.record({ visit: id, kind, field, value })).event;
   }
 
   async function begin(kind) {
@@ -45,8 +32,8 @@ export async function openVisit(store, id, changed = () => {}) {
     drafts,
     system: pack.company.units,
     sheet: () => sheet,
-    state: () => first.visit.sync_state || first.state || first.visit.state || "",
-    isClosed: () => Boolean(sheet.finish) || CLOSED_STATES.includes(place.state()),
+    state: () => stateOf(store.visit(id) || first),
+    isClosed: () => Boolean(sheet.finish) || place.state() === "finished",
     nameOf(event) {
       if (event.actor === pack.person.id) return "You";
       return pack.people?.[event.actor] || "Somebody else";
@@ -60,7 +47,7 @@ export async function openVisit(store, id, changed = () => {}) {
       try {
         await place.record(kind, field, value);
       } catch (problem) {
-        said.textContent = `Not saved. ${problem?.sentence || "This tablet could not write it down."} What you entered stays here.`;
+        said.textContent = `Not saved. ${problem.message} What you entered stays here.`;
         return false;
       }
       await refresh();
@@ -68,8 +55,8 @@ export async function openVisit(store, id, changed = () => {}) {
     },
     async addPhoto(bytes, value) {
       await begin("photo");
-      const { copies } = await store.addPhoto({ visit: id, bytes, value });
-      if (copies && !copies.database && !copies.journal) throw new NotKept("There may be no room left on this tablet.");
+      const { copies } = await store.addPhoto({ visit: id, file: bytes, value });
+      if (!copies.database && !copies.journal) throw new NotKept("There may be no room left on this tablet.");
     },
     /** What is typed and not kept yet, overwritten at each stroke; null forgets it. */
     draft(field, typed) {
@@ -89,9 +76,14 @@ export async function openVisit(store, id, changed = () => {}) {
   return place;
 }
 
+/** The state of a visit as last heard: what the office answered goes before what stood in the round. */
+export function stateOf({ visit, office }) {
+  return office?.state && office.state !== "open" ? office.state : visit.state;
+}
+
 function readDrafts(kept) {
   const found = new Map();
-  for (const [field, text] of kept instanceof Map ? kept : Object.entries(kept || {})) {
+  for (const [field, text] of kept) {
     try {
       if (text) found.set(field, JSON.parse(text));
     } catch {

@@ -24,7 +24,7 @@ const CONTROLS = {
 
 /** Where a kept event stands, as its mark and words. */
 export function keptMark(event) {
-  return event.received ? mark("sent") : mark("kept");
+  return event.receipt === "received" ? mark("sent") : mark("kept");
 }
 
 /** The card of a line: {element, update(line)}. `place` is what the page gives every card: see page_stop.js. */
@@ -50,7 +50,7 @@ export function lineCard(first, place) {
       announce(value ? "Saved on this tablet." : "Taken back.");
       await place.refresh();
     } catch (problem) {
-      trouble = { value, words: problem?.sentence || "This tablet could not write it down." };
+      trouble = { value, words: problem.message };
       showKept();
       if (!before) announce("Not saved.");
     }
@@ -103,10 +103,10 @@ export function lineCard(first, place) {
   function update(next) {
     line = next;
     const now = JSON.stringify([
-      line.events.map((event) => [event.id, event.received]),
+      line.events.map((event) => [event.id, event.receipt]),
       line.verdict,
-      line.photos.map((photo) => [photo.id, photo.event.received]),
-      line.findings.map((finding) => [finding.event.id, finding.event.received]),
+      line.photos.map((photo) => [photo.id, photo.event.receipt]),
+      line.findings.map((finding) => [finding.event.id, finding.event.receipt]),
       line.timer,
       place.isClosed(),
     ]);
@@ -116,7 +116,7 @@ export function lineCard(first, place) {
     if (trouble) show(readingVerdict(trouble.value), trouble.value, false);
     showKept();
     fill(evidence, photosOf(line, place), findingsOf(line, place));
-    fill(clash, line.events.length > 1 ? conflictCard(line.events, place, (event) => commit(event.value), (value) => saidOf(value, item)) : []);
+    fill(clash, line.isConflict ? conflictCard(line.events, place, (event) => commit(event.value), (value) => saidOf(value, item)) : []);
     element.toggleAttribute("data-closed", place.isClosed());
     for (const one of element.querySelectorAll(".control button, .control input, .control textarea, .control select")) {
       one.disabled = place.isClosed();
