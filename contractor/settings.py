@@ -162,7 +162,7 @@ STORAGES = {
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG
-        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        else "contractor.tablet.static_files.ModuleStaticFilesStorage"
     },
 }
 WHITENOISE_USE_FINDERS = DEBUG

@@ -35,6 +35,8 @@ PARTS = (
     "vendor/signature_pad",
 )
 SUFFIXES = {".js", ".css", ".svg", ".png", ".webmanifest", ".woff2", ".json"}
+# A thread's file is named in code, where no storage rewrites its address: it is kept under its plain one too.
+PLAIN = ("js/tablet/journal_writer.js",)
 TEMPLATES = ("tablet/shell.html", "tablet/worker.js")
 
 
@@ -56,7 +58,8 @@ def version() -> str:
 
 def worker_context(*, shell_address: str) -> dict[str, Any]:
     """What the service worker's template is filled with."""
-    addresses = [shell_address, *(static(name) for name in shell_files())]
+    plain = [settings.STATIC_URL + name for name in PLAIN]
+    addresses = [shell_address, *sorted({*plain, *(static(name) for name in shell_files())})]
     return {"version": version(), "addresses_json": json.dumps(addresses)}
 
 

@@ -5,16 +5,18 @@
  */
 
 /**
- * The heads of every field: events whose id is in nobody's `bases`, in the order of their ids. The order in which events
- * arrive, and how often, changes nothing.
+ * The heads of every field: events that no other event of the same field names in its `bases`, in the order of their ids.
+ * The order in which events arrive, and how often, changes nothing.
  * @param {Iterable<TabletEvent>} events of one visit
- * @returns {Map<string, TabletEvent[]>} by field; one head is the answer, two are a conflict
+ * @returns {Map<string, TabletEvent[]>} by field; one head is the answer, two that differ are a conflict
  */
 export function headsOf(events) {
   const known = new Map();
   for (const event of events) known.set(event.id, event);
   const replaced = new Set();
-  for (const event of known.values()) for (const base of event.bases) replaced.add(base);
+  for (const { id, field, bases } of known.values()) {
+    for (const base of bases) if (base !== id && known.get(base)?.field === field) replaced.add(base);
+  }
   const heads = new Map();
   for (const id of [...known.keys()].sort()) {
     if (replaced.has(id)) continue;
@@ -25,7 +27,17 @@ export function headsOf(events) {
   return heads;
 }
 
-/** @param {Map<string, TabletEvent[]>} heads @returns {string[]} fields with more than one answer */
+/** The same content, whatever the order of an object's names. */
+function isSame(one, other) {
+  if (one === null || other === null || typeof one !== "object" || typeof other !== "object") return one === other;
+  const names = Object.keys(one);
+  return names.length === Object.keys(other).length && names.every((name) => name in other && isSame(one[name], other[name]));
+}
+
+/**
+ * @param {Map<string, TabletEvent[]>} heads
+ * @returns {string[]} fields with more than one answer; two that say the very same are no conflict
+ */
 export function conflictsIn(heads) {
-  return [...heads].filter(([, standing]) => standing.length > 1).map(([field]) => field);
+  return [...heads].filter(([, [first, ...others]]) => others.some((one) => !isSame(one.value, first.value))).map(([field]) => field);
 }

@@ -271,7 +271,10 @@ class Store {
   }
 }
 
-/** Opens both stores, compares and mends them, and starts to send. @returns {Promise<Store>} */
+let opened = null;
+
+/** Opens both stores, compares and mends them, and starts to send; once for a page. @returns {Promise<Store>} */
 export function open() {
-  return new Store().open();
+  opened ??= new Store().open();
+  return opened;
 }
