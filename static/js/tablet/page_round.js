@@ -41,9 +41,10 @@ export async function roundPage(store) {
       return { visit, state: stateOf(known), sheet: sheetOf(pack, known) };
     });
     const days = [...new Set(stops.map(({ visit }) => visit.day))].sort();
-    const now = today();
+    const now = today(pack.company.zone);
     heading.textContent = days.includes(now) ? `Today, ${weekday(now)}` : "Round";
-    const sections = days.map((one) => daySection(one, now, stops.filter(({ visit }) => visit.day === one)));
+    const next = days.find((one) => one >= now);
+    const sections = days.map((one) => daySection(one, { isToday: one === now, isNext: one === next }, stops.filter(({ visit }) => visit.day === one)));
     fill(body, sections.length ? sections : empty());
     said.dataset.made = pack.made;
   }
@@ -58,14 +59,13 @@ export async function roundPage(store) {
   };
 }
 
-function daySection(one, now, stops) {
+function daySection(one, { isToday, isNext }, stops) {
   const ordered = stops.sort((a, b) => a.visit.stop - b.visit.stop);
-  const isToday = one === now;
   return h(
     "section",
     { class: "round-day" },
     isToday ? null : h("h2", {}, weekday(one)),
-    h("ol", { class: "stops" }, ordered.map((stop) => stopCard(stop, isToday))),
+    h("ol", { class: "stops" }, ordered.map((stop) => stopCard(stop, isNext))),
   );
 }
 
@@ -81,7 +81,7 @@ function progressOf({ visit, state, sheet }) {
   return { tone: "", element: mark("unknown", asked) };
 }
 
-function stopCard(stop, isToday) {
+function stopCard(stop, isNext) {
   const { visit, sheet } = stop;
   const { house } = visit;
   const progress = progressOf(stop);
@@ -104,8 +104,8 @@ function stopCard(stop, isToday) {
     h(
       "div",
       { class: "actions" },
-      visit.has_checklist ? h("a", { class: `btn${isToday && !isDone ? " btn-primary" : ""}`, href: address, "aria-label": `${label}: ${house.address[0]}` }, label) : null,
-      links(visit),
+      visit.has_checklist ? h("a", { class: `btn${isNext && !isDone ? " btn-primary" : ""}`, href: address, "aria-label": `${label}: ${house.address[0]}` }, label) : null,
+      links(visit).children.length ? [...links(visit).children] : null,
       isDone || GONE[stop.state] ? null : h("a", { class: "btn btn-quiet", href: `${address}/could-not`, "aria-label": `Could not be done: ${house.address[0]}` }, "Could not be done"),
     ),
   );

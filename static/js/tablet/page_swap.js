@@ -122,7 +122,7 @@ export async function swapPage(store, { visit: id, component }) {
       { class: "swap-page" },
       h("h1", { tabindex: "-1" }, `Swap the ${out.word}`),
       errors,
-      h("dl", { class: "facts" }, h("div", {}, h("dt", {}, "Comes out"), h("dd", {}, [out.label, out.serial].filter(Boolean).join(" · "))), out.in_on ? h("div", {}, h("dt", {}, "In since"), h("dd", {}, day(out.in_on))) : null),
+      h("dl", { class: "facts is-rows" }, h("div", {}, h("dt", {}, "Comes out"), h("dd", {}, [out.label, out.serial].filter(Boolean).join(" · "))), out.in_on ? h("div", {}, h("dt", {}, "In since"), h("dd", {}, day(out.in_on))) : null),
       CAUTIONS[out.kind] ? h("div", { class: "caution", role: "note" }, h("p", {}, h("strong", {}, "Caution."), ` ${CAUTIONS[out.kind]}`)) : null,
       h("label", { class: "field-label", for: "model" }, "New part"),
       model,

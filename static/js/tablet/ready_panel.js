@@ -4,6 +4,9 @@ import { fill, h } from "./dom.js";
 import { mark } from "./marks.js";
 import { hour, today } from "./words.js";
 
+// The day of the tablet itself: the check is about the tablet.
+const zone = () => Intl.DateTimeFormat().resolvedOptions().timeZone;
+
 const KEPT = "ready check";
 
 /** Rows of a ready check: mark, and the sentence that says what is and what to do. */
@@ -21,7 +24,7 @@ export function readyPanel(store) {
     if (isLeft) return;
     const failed = checks.filter((one) => !one.ok);
     const at = Date.now();
-    remember({ day: today(), at, failed: failed.length });
+    remember({ day: today(zone()), at, failed: failed.length });
     show(failed, at);
   }
 
@@ -36,7 +39,7 @@ export function readyPanel(store) {
   }
 
   const last = remembered();
-  if (last?.day === today() && !last.failed) show([], last.at);
+  if (last?.day === today(zone()) && !last.failed) show([], last.at);
   else check().catch(() => fill(element));
   return {
     element,

@@ -13,7 +13,7 @@ const STORAGE = {
 function unsentWords({ unsent, unsentPhotos }) {
   const count = unsent || 0;
   const photos = unsentPhotos || 0;
-  if (!count && !photos) return mark("sent", "everything is at the office");
+  if (!count && !photos) return mark("sent", "nothing unsent");
   return mark("open", `unsent ${count}${photos ? ` and ${many(photos, "photo")}` : ""}`);
 }
 

@@ -34,9 +34,9 @@ export function clockTime(text) {
   return `${hours % 12 || 12}:${String(minutes).padStart(2, "0")} ${hours < 12 ? "AM" : "PM"}`;
 }
 
-/** Today on the tablet's own clock, as an ISO day. */
-export function today(now = new Date()) {
-  return localIso(now).slice(0, 10);
+/** Today as an ISO day, where the company is. */
+export function today(zone, now = new Date()) {
+  return new Intl.DateTimeFormat("en-CA", { timeZone: zone, year: "numeric", month: "2-digit", day: "2-digit" }).format(now);
 }
 
 /** A moment in ISO form with the tablet's offset: "2026-11-29T10:42:07.250-05:00". */

@@ -32,6 +32,7 @@ export function lineCard(first, place) {
   let line = first;
   let seen = "";
   let trouble = null;
+  let saving = null;
   const { item } = line;
   const draft = place.drafts.get(line.field);
   const verdict = h("div", { class: "verdict" });
@@ -40,20 +41,23 @@ export function lineCard(first, place) {
   const clash = h("div", {});
 
   async function commit(value) {
-    const before = trouble;
-    trouble = { value, words: "" };
+    const turn = Symbol("a save");
+    saving = turn;
     show(readingVerdict(value), value, true);
     try {
       await place.record("answer", line.field, value);
       trouble = null;
       place.draft(line.field, null);
       announce(value ? "Saved on this tablet." : "Taken back.");
-      await place.refresh();
     } catch (problem) {
       trouble = { value, words: problem.message };
-      showKept();
-      if (!before) announce("Not saved.");
+      announce("Not saved.");
     }
+    // A later touch of the same card has the last word on what is shown.
+    if (saving !== turn) return;
+    saving = null;
+    seen = "";
+    await place.refresh();
   }
 
   const readingVerdict = (value) => place.verdictWith(line, value && readingOf(value, item, line.photos.length));
@@ -110,10 +114,10 @@ export function lineCard(first, place) {
       line.timer,
       place.isClosed(),
     ]);
-    if (now === seen && !trouble) return;
+    if (now === seen || saving) return;
     seen = now;
-    show(line.verdict, card.value(), false);
     if (trouble) show(readingVerdict(trouble.value), trouble.value, false);
+    else show(line.verdict, card.value(), false);
     showKept();
     fill(evidence, photosOf(line, place), findingsOf(line, place));
     fill(clash, line.isConflict ? conflictCard(line.events, place, (event) => commit(event.value), (value) => saidOf(value, item)) : []);

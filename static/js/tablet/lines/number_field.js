@@ -3,6 +3,7 @@
 
 import { h } from "../dom.js";
 import { UNITS, fromSi, shown } from "../units.js";
+import { capital } from "../words.js";
 import { SIGNED, Unreadable, parse } from "../units_parse.js";
 
 const KEYS = ["7", "8", "9", "4", "5", "6", "1", "2", "3"];
@@ -31,7 +32,7 @@ export function numberField({ id, label, units, typed, left }) {
   const symbol = UNITS[unit].symbol;
   const beside = units.length > 1 ? h("div", { class: "unit-choices", role: "group", "aria-label": `Unit of the gauge for ${label}` }, choices) : symbol && h("span", { class: "unit" }, symbol);
   const pad = keypad();
-  const words = units.length > 1 || !symbol ? label : `${label} in ${symbol}`;
+  const words = capital(units.length > 1 || !symbol ? label : `${label} in ${symbol}`);
   const element = h("div", { class: "number-field" }, h("label", { class: "field-label", for: id }, words), h("div", { class: "measure" }, input, beside), also, pad);
   element.addEventListener("focusin", (event) => {
     if (event.target === input && isTouch() && !input.disabled) pad.hidden = false;
