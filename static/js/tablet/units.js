@@ -92,7 +92,8 @@ export function fixed(value, digits) {
 }
 
 function grouped(number) {
-  return number.replace(/\B(?=(\d{3})+(?!\d))/g, ",");
+  const [whole, ...rest] = number.split(".");
+  return [whole.replace(/\B(?=(\d{3})+(?!\d))/g, ","), ...rest].join(".");
 }
 
 /** A value in the base unit as people read it in `code`: "12.6 V", "40 °F", "114,256". */
