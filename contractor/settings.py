@@ -63,6 +63,7 @@ INSTALLED_APPS = [
     "contractor.estimates",
     "contractor.plans",
     "contractor.warranties",
+    "contractor.tablet",
     "contractor.office",
     "contractor.portal",
 ]
@@ -162,7 +163,7 @@ STORAGES = {
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG
-        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        else "contractor.tablet.static_files.ModuleStaticFilesStorage"
     },
 }
 WHITENOISE_USE_FINDERS = DEBUG
@@ -183,6 +184,11 @@ EMAIL_BACKEND = (
     "django.core.mail.backends.smtp.EmailBackend" if EMAIL_HOST else "django.core.mail.backends.filebased.EmailBackend"
 )
 DEFAULT_FROM_EMAIL = os.environ.get("DEFAULT_FROM_EMAIL", "office@example.com")
+
+# The tablet: the oldest version of its page that is still asked to stay ("" for all); data of every version is taken.
+TABLET_MIN_CLIENT = os.environ.get("TABLET_MIN_CLIENT", "")
+# Serves a worker that takes itself away and deletes no data, should a broken one ever be out there.
+TABLET_WORKER_OFF = env_bool("TABLET_WORKER_OFF", False)
 
 # Background work: Redis when CELERY_BROKER_URL is set, else in process, at once.
 CELERY_BROKER_URL = os.environ.get("CELERY_BROKER_URL", "memory://localhost/")

@@ -12,6 +12,7 @@ urlpatterns = [
     path("estimates/", include("contractor.estimates.urls")),
     path("plans/", include("contractor.plans.urls")),
     path("warranties/", include("contractor.warranties.urls")),
+    path("tablet/", include("contractor.tablet.urls")),
     path("notices/", include("contractor.notices.urls")),
     path("", include("contractor.portal.urls")),
 ]

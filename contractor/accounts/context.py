@@ -13,6 +13,7 @@ PLACES: tuple[tuple[str, str, tuple[Role, ...]], ...] = (
     ("Houses", "office:houses", (Role.OFFICE, Role.MANAGER)),
     ("Due", "office:due", (Role.OFFICE, Role.MANAGER)),
     ("Rounds", "visits:rounds", (Role.OFFICE, Role.MANAGER)),
+    ("Tablets", "tablet:tablets", (Role.OFFICE, Role.MANAGER)),
     ("Claims", "warranties:claims", (Role.OFFICE, Role.MANAGER)),
     ("Transfers", "warranties:transfers", (Role.OFFICE, Role.MANAGER)),
     ("Plans", "plans:agreements", (Role.OFFICE, Role.MANAGER)),

@@ -45,6 +45,11 @@ class AlreadyFinished(Refusal):
         super().__init__("This check-up is finished and stays as it was signed. The office can ask for another visit.")
 
 
+class NotFinished(Refusal):
+    def __init__(self) -> None:
+        super().__init__("This check-up is not finished, so there is nothing to open again.")
+
+
 class NotOfThisHouse(Refusal):
     def __init__(self) -> None:
         super().__init__("This item or part does not belong to this check-up. Reload the page and try once more.")

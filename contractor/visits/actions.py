@@ -300,3 +300,29 @@ def _tell_owner(appointment: Appointment, *, template: str, occasion: str, by: A
         by=by,
         at=at,
     )
+
+
+@transaction.atomic
+def take_up_again(*, appointment_id: int, because: str, by: Actor, at: datetime) -> Appointment:
+    """Lets an appointment hold again that was called off or could not be done, because the work was done after all.
+
+    The owner is not told of a day that is past. Raises ReasonMissing, NotLive for any other state, AlreadyGiven when
+    the visit was given out anew meanwhile, or AlreadyDone.
+    """
+    if not because.strip():
+        raise ReasonMissing
+    found = Appointment.objects.select_related("request").get(pk=appointment_id)
+    request = Request.objects.select_for_update(of=("self",)).select_related("system").get(pk=found.request_id)
+    appointment = Appointment.objects.select_for_update(of=("self",)).get(pk=appointment_id)
+    if appointment.state not in {Appointment.State.CANCELLED, Appointment.State.COULD_NOT}:
+        raise NotLive(appointment.get_state_display())
+    live = request.appointments.live().select_related("technician").first()
+    if live is not None:
+        raise AlreadyDone if live.state == Appointment.State.DONE else AlreadyGiven(live.technician.name, live.on)
+    before = audit.snapshot(appointment)
+    appointment.state, appointment.state_because = Appointment.State.PLANNED, because.strip()
+    appointment.save()
+    _record(
+        appointment, by=by, at=at, verb="appointment taken up again", before=before, after=audit.snapshot(appointment)
+    )
+    return appointment

@@ -13,6 +13,7 @@ ROOT = Path(__file__).resolve().parents[2]
 LAYERS = (
     "portal",
     "office",
+    "tablet",
     "warranties",
     "plans",
     "estimates",

@@ -34,7 +34,7 @@ from contractor.checkups.errors import (
     VisitNotOpen,
 )
 from contractor.checkups.lines import Sheet, content_sha256, published_checklist, reading_of
-from contractor.checkups.models import Answer, ChecklistItem, CheckUp, Finding, Signature
+from contractor.checkups.models import Answer, Checklist, ChecklistItem, CheckUp, Finding, Signature
 from contractor.checkups.queries import KINDS_WITH_CHECKLIST
 from contractor.checkups.rules.outcomes import ToRaise
 from contractor.checkups.rules.verdicts import Verdict, is_answered
@@ -48,15 +48,25 @@ from contractor.visits.models import Appointment
 
 
 @transaction.atomic
-def start_checkup(*, appointment_id: int, by_user: User, on: date, at: datetime) -> CheckUp:
+def start_checkup(
+    *,
+    appointment_id: int,
+    by_user: User,
+    on: date,
+    at: datetime,
+    edition: int | None = None,
+    is_handed_in: bool = False,
+) -> CheckUp:
     """Begins the check-up of an appointment, from the newest published checklist; once begun it is the same one.
 
-    Raises NotYourVisit, VisitNotOpen, NotACheckUp or NoChecklist.
+    ``edition`` is the published one that a tablet had with it. ``is_handed_in`` says that a tablet's work comes in,
+    whose author was sent there, though the visit may have been given to somebody else meanwhile. Raises NotYourVisit,
+    VisitNotOpen, NotACheckUp or NoChecklist.
     """
     appointment = (
         Appointment.objects.select_for_update(of=("self",)).select_related("request__system").get(pk=appointment_id)
     )
-    if appointment.technician_id != by_user.pk:
+    if appointment.technician_id != by_user.pk and not is_handed_in:
         raise NotYourVisit
     begun = CheckUp.objects.filter(appointment=appointment).first()
     if begun is not None:
@@ -65,7 +75,7 @@ def start_checkup(*, appointment_id: int, by_user: User, on: date, at: datetime)
         raise VisitNotOpen(appointment.get_state_display())
     if appointment.request.kind not in KINDS_WITH_CHECKLIST:
         raise NotACheckUp(appointment.request.get_kind_display())
-    checklist = published_checklist()
+    checklist = Checklist.objects.published().filter(edition=edition).first() or published_checklist()
     if checklist is None:
         raise NoChecklist
     checkup = CheckUp.objects.create(
@@ -96,6 +106,7 @@ def record_answer(
     text: str = "",
     because: str = "",
     answer_id: UUID | None = None,
+    is_handed_in: bool = False,
 ) -> Answer:
     """Records one answer with its verdict; an earlier answer to the same line is superseded, never changed.
 
@@ -103,7 +114,7 @@ def record_answer(
     NotYourVisit, NotOfThisHouse, NothingAnswered, ReasonMissing, or UnreadableMeasurement for a figure that can't be
     read or is of another quantity.
     """
-    checkup = own_checkup(checkup_id, by_user)
+    checkup = own_checkup(checkup_id, by_user, is_handed_in=is_handed_in)
     if answer_id is not None and (known := Answer.objects.filter(pk=answer_id).first()) is not None:
         if known.checkup_id != checkup.pk:
             raise NotOfThisHouse
@@ -149,13 +160,14 @@ def swap_component(
     by_user: User,
     on: date,
     at: datetime,
+    is_handed_in: bool = False,
 ) -> Component:
     """Swaps a part during a check-up; the new one gets its own lines.
 
     What its answers said was wrong and nobody wrote down becomes a finding that the swap put right.
     Raises AlreadyFinished, NotYourVisit, NotOfThisHouse, ReasonMissing, and what replacing a part may refuse.
     """
-    checkup = open_checkup(checkup_id, by_user)
+    checkup = open_checkup(checkup_id, by_user, is_handed_in=is_handed_in)
     old = component_of_house(checkup, component_id)
     if old is None:
         raise NotOfThisHouse
@@ -181,7 +193,7 @@ def swap_component(
         at=at,
     )
     for found in unwritten:
-        finding = _write_down(checkup, found, by_user=by_user, at=at)
+        finding = _write_down(checkup, found, by_user=by_user, at=at, is_handed_in=is_handed_in)
         note = f"The part was swapped: {because.strip()}"
         close_finding(finding_id=finding.pk, note=note, by=by_user.actor, at=at, done_by=by_user)
     return new
@@ -291,7 +303,9 @@ def _part_of(found: ToRaise) -> int | None:
     return int(found.line.part.component_id) if found.line.part else None
 
 
-def _write_down(checkup: CheckUp, found: ToRaise, *, by_user: User, at: datetime) -> Finding:
+def _write_down(
+    checkup: CheckUp, found: ToRaise, *, by_user: User, at: datetime, is_handed_in: bool = False
+) -> Finding:
     return raise_finding(
         checkup_id=checkup.pk,
         severity=found.severity,
@@ -301,6 +315,7 @@ def _write_down(checkup: CheckUp, found: ToRaise, *, by_user: User, at: datetime
         item_id=checkup.checklist.items.get(code=found.line.item.code).pk,
         by_user=by_user,
         at=at,
+        is_handed_in=is_handed_in,
     )
 
 

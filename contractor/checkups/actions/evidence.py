@@ -31,6 +31,7 @@ def add_photo(
     component_id: int | None = None,
     finding_id: UUID | None = None,
     caption: str = "",
+    is_handed_in: bool = False,
 ) -> Photo:
     """Keeps a photo: the original as evidence, and a clean picture to show. The same photo again gives the same row.
 
@@ -49,6 +50,7 @@ def add_photo(
         component_id=component_id,
         finding_id=finding_id,
         caption=caption,
+        is_handed_in=is_handed_in,
     )
 
 
@@ -64,8 +66,9 @@ def _keep_photo(
     component_id: int | None,
     finding_id: UUID | None,
     caption: str,
+    is_handed_in: bool,
 ) -> Photo:
-    checkup = open_checkup(checkup_id, by_user)
+    checkup = open_checkup(checkup_id, by_user, is_handed_in=is_handed_in)
     known = checkup.photos.filter(original_sha256=checked.original_sha256).first()
     if known is not None:
         if (known.item_id, known.component_id) != (item_id, component_id):
@@ -110,9 +113,10 @@ def raise_finding(
     what_to_do: str = "",
     component_id: int | None = None,
     item_id: int | None = None,
+    is_handed_in: bool = False,
 ) -> Finding:
     """Writes down something wrong or worth watching. Raises AlreadyFinished, NotYourVisit or NotOfThisHouse."""
-    checkup = open_checkup(checkup_id, by_user)
+    checkup = open_checkup(checkup_id, by_user, is_handed_in=is_handed_in)
     if not what.strip():
         raise NothingAnswered("Say in a few words what you found.")
     item = item_of_checklist(checkup, item_id) if item_id else None

@@ -16,6 +16,7 @@ from contractor.office.demo.plans import sell_plans
 from contractor.office.demo.scenario import moment, read_scenario
 from contractor.office.demo.selling import sell
 from contractor.office.demo.stories import tell
+from contractor.office.demo.tablets import hand_in_from_tablets
 from contractor.office.demo.visits import Visitor
 from contractor.visits import actions as visits
 from contractor.visits.models import Request, VisitKind
@@ -45,6 +46,7 @@ def load(*, on: date, at: datetime) -> list[Place]:
         refresh_all_standings(on=on)
         refresh_all_estimates(on=on, at=at)
         _give_out_visits(cast, on=on, at=at)
+        hand_in_from_tablets(cast, on=on, at=at)
         _send_what_was_queued()
     return places
 

@@ -1,0 +1,5 @@
+from django.apps import AppConfig
+
+
+class TabletConfig(AppConfig):
+    name = "contractor.tablet"
