@@ -18,6 +18,9 @@ from contractor.estimates.models import ClimateNormals, LifeEstimate
 from contractor.notices.models import Notice
 from contractor.office.demo.cast import PASSWORD
 from contractor.office.demo.scenario import DemoHouse, read_scenario
+from contractor.plans.models import Invoice
+from contractor.plans.queries import UNPAID, agreements_page
+from contractor.plans.rules.terms import State
 from contractor.properties.models import Ownership, Property
 from contractor.systems.models import AsBuilt, Component
 from contractor.visits.models import Appointment, Request
@@ -282,3 +285,13 @@ def test_a_second_load_loads_nothing(loaded: date, capsys: pytest.CaptureFixture
     call_command("load_demo")
     assert "nothing was loaded" in capsys.readouterr().out
     assert (Property.objects.count(), User.objects.count(), Notice.objects.count()) == before
+
+
+def test_care_plans_stand_in_every_state_and_their_numbers_have_no_gaps(loaded: date) -> None:
+    for state in State:
+        assert agreements_page(show=state.value, on=loaded).rows, state
+    assert len(agreements_page(show=UNPAID, on=loaded).rows) == 3
+    years: dict[int, list[int]] = {}
+    for year, sequence in Invoice.objects.order_by("year", "sequence").values_list("year", "sequence"):
+        years.setdefault(year, []).append(sequence)
+    assert all(found == list(range(1, len(found) + 1)) for found in years.values())
