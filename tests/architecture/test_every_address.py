@@ -263,6 +263,7 @@ PAPERS = {
     "warranties:acceptance",
 }
 EXISTING_ANSWERS = {
+    "warranties:change_terms": 302,  # the edition is published: there is nothing to edit any more
     "portal:terms": 410,  # the token is that of a certificate
     "portal:terms_document": 410,
     "accounts:front_door": 302,  # leads on instead of showing a page

@@ -27,7 +27,7 @@ def test_a_broken_rule_is_told_at_its_field_while_typing_and_publishing_waits_fo
     desk = window(*DESK)
     desk.sign_in(town.ruth)
     page: Any = desk.open(reverse("warranties:change_terms", args=[draft.pk]))
-    expect(page.locator("#terms-standing")).to_contain_text("Nothing stands in the way, 1 warning")
+    expect(page.locator("#terms-standing")).to_contain_text("No rule is broken, 1 warning")
     page.fill("#id_care_proof", "We accept a bill that shows who came and on what day.")
     page.fill("#id_remedy", "We come and put it right.")
     page.fill("#id_rights_sentence", "You have rights.")
