@@ -117,8 +117,8 @@ def _take(
     except Unreadable as reason:
         return _set_aside(item, reason, sender=sender, at=at)
     except (DataError, IntegrityError) as problem:
-        reason = Unreadable("not_stored", f"The database did not take it: {type(problem).__name__}.")
-        return _set_aside(item, reason, sender=sender, at=at)
+        why = Unreadable("not_stored", f"The database did not take it: {type(problem).__name__}.")
+        return _set_aside(item, why, sender=sender, at=at)
 
 
 def _keep(
