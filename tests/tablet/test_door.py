@@ -137,7 +137,7 @@ def test_a_text_that_changed_on_its_way_is_set_aside_until_it_comes_whole(tablet
         ({"device": str(UUID(int=5))}, "unproven"),
         ({"device": str(UUID(int=0))}, "unproven"),
         ({"v": 2}, "newer_version"),
-        ({"value": "good"}, "wrong_value"),
+        ({"bases": None}, "wrong_bases"),
     ],
 )
 def test_what_names_nothing_that_is_known_here_waits_for_the_office(
