@@ -1,6 +1,7 @@
 """The desk's pages about tablets, the pack, the shell, and the file that a tablet saves."""
 
 import base64
+import gzip
 import io
 import json
 from collections.abc import Callable
@@ -139,6 +140,22 @@ def test_the_number_of_queries_of_a_pack_does_not_grow_with_the_stops(
         appointment_for(SystemFactory(), theo, on)
     with django_assert_max_num_queries(20):
         assert len(pack_for(person=theo, on=on, days=1, epoch="e", client="c").content["visits"]) == 6
+
+
+def test_a_pack_goes_through_a_thin_line_packed(
+    tablet: Tablet, theo: User, signed_in_as: Browse
+) -> None:
+    Appointment.objects.update(on=clock.today())
+    for _ in range(11):
+        appointment_for(SystemFactory(), theo, clock.today())
+    browser = signed_in_as(theo)
+    plain = browser.get(reverse("tablet:pack"))
+    packed = browser.get(reverse("tablet:pack"), headers={"Accept-Encoding": "gzip"})
+    assert packed["Content-Encoding"] == "gzip"
+    sent = json.loads(gzip.decompress(packed.content))
+    assert [visit["visit"] for visit in sent["visits"]] == [visit["visit"] for visit in plain.json()["visits"]]
+    assert len(sent["visits"]) == 12
+    assert len(packed.content) < len(plain.content) / 2
 
 
 def test_a_pack_that_did_not_change_is_not_sent_again(theo: User, signed_in_as: Browse) -> None:
