@@ -262,7 +262,7 @@ class Store {
   }
 
   #say(message) {
-    this.#message = message ?? "";
+    this.#message = message ?? this.#message;
     this.#changed();
   }
 
