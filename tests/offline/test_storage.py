@@ -13,7 +13,7 @@ from tests.offline import invariants
 from tests.offline.conftest import TakeTablet
 from tests.offline.proxy import Proxy
 from tests.offline.site import Site
-from tests.offline.tablet import RECORD, Tablet
+from tests.offline.tablet import ADD_PHOTO, Tablet
 
 pytestmark = pytest.mark.browser
 
@@ -126,6 +126,7 @@ def test_one_lost_store_is_given_back_by_the_other(
     tablet.stop()
     (lose_files if lose is lose_database else lose_database)(tablet)
     tablet.start()
+    assert tablet.device == device
     invariants.nothing_saved_is_lost(tablet, site)
     line.heal()
     tablet.drain()
@@ -176,6 +177,7 @@ def test_what_the_browser_denies_is_said_before_anything_is_typed(
         assert refused == {"name": "NotSaved", "copies": {"database": False, "journal": False}}
         return
     assert tablet.fetch_rounds() == "new"
+    tablet.controlled()
     line.is_cut = True
     copies = tablet.record(visit, 1)["copies"]
     assert copies == {"database": script == NO_FILES, "journal": script == NO_DATABASE}
@@ -190,28 +192,25 @@ def test_what_the_browser_denies_is_said_before_anything_is_typed(
 def test_a_full_tablet_refuses_to_pretend(take_tablet: TakeTablet, line: Proxy, site: Site) -> None:
     tablet = take_tablet()
     visit = site.people["theo"]["visits"][5]
+    tablet.controlled()
     line.is_cut = True
     tablet.record(visit, 1)
     assert tablet.context is not None
     tools = tablet.context.new_cdp_session(tablet.page)
     tools.send("Storage.overrideQuotaForOrigin", {"origin": line.address, "quotaSize": 1000})
-    words = {"visit": visit, "kind": "note", "field": "summary", "value": {"text": "x" * 300_000}}
-    refused = tablet.page.evaluate(
-        "(words) => store.record(words).then(() => null, (error) => ({name: error.name, copies: error.copies, says: error.message}))", words
-    )
+    photo = {"visit": visit, "seed": 8, "size": 3_000_000}
+    refusal = f"(words) => ({ADD_PHOTO})(words).then(() => null, ({{name, copies, message}}) => ({{name, copies, message}}))"
+    refused = tablet.page.evaluate(refusal, photo)
     assert refused["name"] == "NotSaved"
     assert not all(refused["copies"].values())
-    assert "Not saved safely" in refused["says"]
+    assert "Not saved safely" in refused["message"]
     assert tablet.status()["storage"] != "safe"
-    # With room again, what is typed next is saved, and knows of whatever half of it stands.
+    # With room again, what is taken next is saved in both.
     tools.send("Storage.overrideQuotaForOrigin", {"origin": line.address})
-    told = tablet.page.evaluate(RECORD, words)
-    assert told["copies"] == {"database": True, "journal": True}
-    tablet.saved.events[told["id"]] = told["raw"]
-    assert tablet.heads(visit)["summary"] == [told["id"]]
+    assert tablet.add_photo(visit, seed=8, size=3_000_000)["copies"] == {"database": True, "journal": True}
+    assert tablet.status()["storage"] == "safe"
     tablet.reload()
     invariants.nothing_saved_is_lost(tablet, site)
-    assert tablet.heads(visit)["summary"] == [told["id"]]
 
 
 def test_the_export_holds_everything_and_shows_where_it_ends(take_tablet: TakeTablet, line: Proxy, site: Site) -> None:
