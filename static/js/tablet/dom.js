@@ -53,6 +53,17 @@ export function announce(sentence) {
   }, 50);
 }
 
+const TOUCH_MS = 350;
+let touchedAt = -Infinity;
+document.addEventListener("pointerdown", () => (touchedAt = performance.now()), { capture: true });
+
+/** Does something when a field was left: after the touch that left it, lest the page moves away under the finger and
+ *  the touch is lost; at once when it was left by the keyboard. */
+export function afterTouch(act) {
+  if (performance.now() - touchedAt < TOUCH_MS) setTimeout(act, TOUCH_MS);
+  else act();
+}
+
 /** Brings an element into sight and gives it the focus. */
 export function goTo(element) {
   if (!element) return;

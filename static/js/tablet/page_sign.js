@@ -1,6 +1,6 @@
 // Talk and sign: what was found in the owner's words, the signature, what is missing, and the end of the visit.
 
-import { announce, fill, h } from "./dom.js";
+import { afterTouch, announce, fill, h } from "./dom.js";
 import { finishPart } from "./finish.js";
 import { mark } from "./marks.js";
 import { noSuchStop } from "./page_stop.js";
@@ -107,7 +107,7 @@ export async function signPage(store, { visit: id }) {
 
 /** The technician's own words to the owner, kept when the field is left. */
 function wordsPart(place) {
-  const field = h("textarea", { class: "form-control", id: "summary", rows: "3", maxlength: "2000", oninput: () => place.draft("summary", { text: field.value }), onchange: settle });
+  const field = h("textarea", { class: "form-control", id: "summary", rows: "3", maxlength: "2000", oninput: () => place.draft("summary", { text: field.value }), onchange: () => afterTouch(settle) });
   field.value = place.drafts.get("summary")?.text ?? place.sheet().summary;
   const state = h("p", { class: "kept" });
 

@@ -22,7 +22,7 @@ export async function openVisit(store, id, changed = () => {}) {
   }
 
   async function begin(kind) {
-    if (!sheet.begun && kind !== "could_not") await write("begun", "begun", {});
+    if (!sheet.begun && kind !== "could_not") await write("begun", "begun", { checklist: first.visit.checklist });
   }
 
   const place = {

@@ -1,10 +1,10 @@
 // A note: kept as it is typed, saved when the field is left.
 
-import { h } from "../dom.js";
+import { afterTouch, h } from "../dom.js";
 
 export function noteControl(card) {
   const id = `text-${card.line.field}`;
-  const field = h("textarea", { class: "form-control", id, rows: "3", maxlength: "2000", oninput: typed, onchange: save });
+  const field = h("textarea", { class: "form-control", id, rows: "3", maxlength: "2000", oninput: typed, onchange: () => afterTouch(save) });
   const button = h("button", { type: "button", class: "btn", onclick: save }, "Keep the note");
   const element = h("div", {}, h("label", { class: "unseen", for: id }, card.line.item.prompt), field, button);
 

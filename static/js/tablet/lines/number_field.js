@@ -1,7 +1,7 @@
 // One number under gloved fingers: a large field, the gauge's unit beside it, a pad of our own while it is in use.
 // The pad is for touch; a keyboard types into the same field.
 
-import { h } from "../dom.js";
+import { afterTouch, h } from "../dom.js";
 import { UNITS, fromSi, shown } from "../units.js";
 import { capital } from "../words.js";
 import { SIGNED, Unreadable, parse } from "../units_parse.js";
@@ -39,8 +39,11 @@ export function numberField({ id, label, units, typed, left }) {
   });
   element.addEventListener("focusout", (event) => {
     if (element.contains(event.relatedTarget)) return;
-    pad.hidden = true;
-    if (input.value.trim()) left();
+    afterTouch(() => {
+      if (element.contains(document.activeElement)) return;
+      pad.hidden = true;
+      if (input.value.trim()) left();
+    });
   });
   showUnit();
 
