@@ -181,13 +181,19 @@ class _Reading:
         return frozenset(User.objects.exclude(role=Role.TECHNICIAN).values_list("pk", flat=True))
 
     @cached_property
+    def _asked_of_models(self) -> frozenset[str]:
+        """What the checklists ask of a new part (``applies_to``), and what a formula needs to know of it."""
+        items = [item for _, items in self._items.values() for item in items]
+        return frozenset({"diameter_m"} | {name for item in items for name, _ in item.applies_to})
+
+    @cached_property
     def models(self) -> dict[str, list[dict[str, Any]]]:
         """What can be put in, by kind; only kinds that stand in one of these houses."""
         kinds = {part.part_kind for parts in self._parts.values() for part in parts}
         rows = CatalogueModel.objects.filter(part_kind__in=kinds, is_offered=True).order_by("maker", "name", "pk")
         found: dict[str, list[dict[str, Any]]] = {}
         for row in rows:
-            told = {"id": row.pk, "label": str(row), "data": _needed(row.data)}
+            told = {"id": row.pk, "label": str(row), "data": _needed(row.data, self._asked_of_models)}
             found.setdefault(row.part_kind, []).append(told)
         return found
 
@@ -224,12 +230,8 @@ def _first(one: tuple[int, list[Item]]) -> int:
     return one[0]
 
 
-# What ``applies_to`` of a checklist may ask of a new part, and what a formula needs.
-_NEEDED_OF_MODEL = ("chemistry", "diameter_m")
-
-
-def _needed(data: Mapping[str, Any]) -> dict[str, Any]:
-    return {name: data[name] for name in _NEEDED_OF_MODEL if name in data}
+def _needed(data: Mapping[str, Any], asked: frozenset[str]) -> dict[str, Any]:
+    return {name: data[name] for name in sorted(asked) if name in data}
 
 
 def _part(component: Component, as_built: AsBuilt | None) -> Part:

@@ -16,9 +16,21 @@ from django.templatetags.static import static
 # Folders and files under static/ that the page is made of; a folder counts with everything in it.
 PARTS = (
     "js/tablet",
+    "js/theme.js",
+    "js/theme_early.js",
     "css/tokens.css",
+    "css/fonts.css",
+    "css/base.css",
+    "css/parts.css",
+    "css/forms.css",
+    "css/marks.css",
+    "css/tablet.css",
+    "css/checkups.css",
     "css/tablet_app.css",
+    "img/sign.svg",
     "tablet",
+    "vendor/atkinson-hyperlegible-next",
+    "vendor/source-serif-4",
     "vendor/idb",
     "vendor/signature_pad",
 )

@@ -13,24 +13,25 @@ from tests.offline.tablet import Tablet
 TakeTablet = Callable[..., Tablet]
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
     one = Site(tmp_path_factory.mktemp("site")).make().start()
     yield one
     one.stop()
+    one.line.close()
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def playwright() -> Iterator[Playwright]:
     with sync_playwright() as running:
         yield running
 
 
 @pytest.fixture
-def line(site: Site) -> Iterator[Proxy]:
-    one = Proxy(site.port)
-    yield one
-    one.close()
+def line(site: Site) -> Proxy:
+    """The way to the site, whole at first."""
+    site.line.again(seed=0, share=0.0)
+    return site.line
 
 
 @pytest.fixture

@@ -1,0 +1,163 @@
+// One line of the check-up as a card: what is asked, its caution, the control of its kind, the verdict, what is kept.
+
+import { announce, fill, h } from "../dom.js";
+import { conflictCard } from "../conflict.js";
+import { findingsOf } from "../findings.js";
+import { mark, toneOf } from "../marks.js";
+import { photosOf } from "../photos.js";
+import { readingOf } from "../sheet.js";
+import { capital, moment } from "../words.js";
+import { checkControl } from "./check.js";
+import { lastWords, limitsWords, valueWords } from "./figures.js";
+import { measureControl } from "./measure.js";
+import { noteControl } from "./note.js";
+import { notPossible } from "./not_possible.js";
+import { timedControl } from "./timed_test.js";
+
+const CONTROLS = {
+  check: checkControl,
+  measurement: measureControl,
+  count: measureControl,
+  timed_test: timedControl,
+  note: noteControl,
+};
+
+/** Where a kept event stands, as its mark and words. */
+export function keptMark(event) {
+  return event.receipt === "received" ? mark("sent") : mark("kept");
+}
+
+/** The card of a line: {element, update(line)}. `place` is what the page gives every card: see page_stop.js. */
+export function lineCard(first, place) {
+  let line = first;
+  let seen = "";
+  let trouble = null;
+  let saving = null;
+  const { item } = line;
+  const draft = place.drafts.get(line.field);
+  const verdict = h("div", { class: "verdict" });
+  const evidence = h("div", {});
+  const kept = h("p", { class: "kept" });
+  const clash = h("div", {});
+
+  async function commit(value) {
+    const turn = Symbol("a save");
+    saving = turn;
+    show(readingVerdict(value), value, true);
+    try {
+      await place.record("answer", line.field, value);
+      trouble = null;
+      place.draft(line.field, null);
+      announce(value ? "Saved on this tablet." : "Taken back.");
+    } catch (problem) {
+      trouble = { value, words: problem.message };
+      announce("Not saved.");
+    }
+    // A later touch of the same card has the last word on what is shown.
+    if (saving !== turn) return;
+    saving = null;
+    seen = "";
+    await place.refresh();
+  }
+
+  const readingVerdict = (value) => place.verdictWith(line, value && readingOf(value, item, line.photos.length));
+  const card = {
+    get line() {
+      return line;
+    },
+    value: () => line.answer?.value || null,
+    draft,
+    keepDraft: (typed) => place.draft(line.field, typed),
+    commit,
+    preview: (value) => show(readingVerdict(value), value, false),
+    place,
+  };
+  const control = CONTROLS[item.kind]?.(card) || null;
+  const reason = notPossible(card, item.kind !== "check");
+  if (control) control.reason = reason;
+
+  function show(result, value, isBusy) {
+    const state = result ? result.word.replace(" ", "_") : "";
+    element.className = `item line${state ? ` is-${state === "good" || state === "not_possible" ? "done" : state}` : ""}`;
+    control?.show(value);
+    reason.show(value);
+    const figure = result ? valueWords(item, value, result, place.system) : "";
+    const speaks = result && item.kind !== "note" && item.kind !== "photo";
+    const sentence = speaks && (item.kind !== "check" || state !== "good") ? result.sentence : "";
+    fill(verdict, speaks ? [mark(state), figure && h("strong", {}, figure), h("span", {}, sentence)] : []);
+    if (isBusy) fill(kept, h("span", { class: "soft" }, "Saving…"));
+  }
+
+  function showKept() {
+    if (trouble) {
+      const again = h("button", { type: "button", class: "btn", onclick: () => commit(trouble.value) }, "Save once more");
+      fill(kept, mark("bad", "not saved"), h("span", {}, `${trouble.words} What you entered stays here.`), again);
+      return;
+    }
+    const { answer } = line;
+    if (!answer) {
+      fill(kept);
+      return;
+    }
+    const label = `Take back the answer to “${item.prompt}”`;
+    const back = h("button", { type: "button", class: "btn btn-quiet", "aria-label": label, onclick: () => commit(null) }, "Take back");
+    fill(kept, keptMark(answer), h("span", { class: "soft" }, moment(answer.at)), place.isClosed() ? null : back);
+  }
+
+  function update(next) {
+    line = next;
+    const now = JSON.stringify([
+      line.events.map((event) => [event.id, event.receipt]),
+      line.verdict,
+      line.photos.map((photo) => [photo.id, photo.event.receipt]),
+      line.findings.map((finding) => [finding.event.id, finding.event.receipt]),
+      line.timer,
+      place.isClosed(),
+    ]);
+    if (now === seen || saving) return;
+    seen = now;
+    if (trouble) show(readingVerdict(trouble.value), trouble.value, false);
+    else show(line.verdict, card.value(), false);
+    showKept();
+    fill(evidence, photosOf(line, place), findingsOf(line, place));
+    fill(clash, line.isConflict ? conflictCard(line.events, place, (event) => commit(event.value), (value) => saidOf(value, item)) : []);
+    element.toggleAttribute("data-closed", place.isClosed());
+    for (const one of element.querySelectorAll(".control button, .control input, .control textarea, .control select")) {
+      one.disabled = place.isClosed();
+    }
+  }
+
+  const element = h(
+    "article",
+    { class: "item line", id: line.field, "data-kind": item.kind, "aria-label": line.part ? `${item.prompt} (${line.part})` : item.prompt },
+    h("div", { class: "item-head" }, h("h4", {}, item.prompt), item.required ? null : h("span", { class: "item-part" }, "if you can")),
+    item.caution && h("div", { class: "caution", role: "note" }, h("p", {}, h("strong", {}, "Caution."), ` ${item.caution}`)),
+    item.how && h("p", { class: "how" }, item.how),
+    before(line, place),
+    clash,
+    control && h("div", { class: "control" }, control.element),
+    h("div", { class: "control" }, reason.element),
+    verdict,
+    kept,
+    evidence,
+  );
+  update(line);
+  if (draft) control?.restore?.(draft);
+  return { element, update };
+}
+
+function before(line, place) {
+  const limits = limitsWords(line.item, place.system);
+  const last = lastWords(line);
+  if (!limits && !last) return null;
+  return h("p", { class: "item-before" }, limits && h("span", {}, `Good: ${limits}`), last && h("span", {}, `Last time: ${last}`));
+}
+
+/** An answer in a few words, for the card of a conflict. */
+export function saidOf(value, item) {
+  if (!value) return "taken back";
+  if (value.condition === "not_possible") return `not possible: ${value.because || ""}`;
+  const number = value.number ? `${value.number} ${value.unit || ""}` : "";
+  const time = value.seconds ? `${value.seconds} s` : "";
+  return capital([value.condition, number, time, value.text].filter(Boolean).join(", ") || item.prompt);
+}

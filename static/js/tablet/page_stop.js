@@ -1,0 +1,168 @@
+// The stop: one flowing page in walking order. Cards are made once and take in what changes; nothing typed is redrawn.
+
+import { announce, fill, goTo, h } from "./dom.js";
+import { findingCard, findingForm } from "./findings.js";
+import { glance } from "./glance.js";
+import { lineCard } from "./lines/card.js";
+import { houseFacts, stateNote } from "./stop_head.js";
+import { makeClocks } from "./timers.js";
+import { openVisit } from "./visit_desk.js";
+import { capital, many, day, stopwatch } from "./words.js";
+
+const ALMOST = 12;
+
+export async function stopPage(store, { visit: id }) {
+  const cards = new Map();
+  let shape = "";
+  const place = await openVisit(store, id, show);
+  if (!place) return noSuchStop();
+  place.clocks = makeClocks({
+    timerOf: (key) => place.sheet().heads.get(`timer:${key}`)?.at(-1)?.value || null,
+    record: async (field, value) => {
+      try {
+        await place.record("timer", field, value);
+        await place.refresh();
+      } catch {
+        announce("The clock runs, but this tablet could not write it down. Keep this page open.");
+      }
+    },
+  });
+  const { visit } = place.sheet();
+  const note = h("div", {});
+  const picture = glance(place.sheet(), place.pack.pieces, !place.sheet().answered);
+  const before = h("div", {});
+  const nav = h("ul", { class: "tabs" });
+  const steps = h("div", {});
+  const loose = h("div", {});
+  const running = h("div", { class: "running", role: "group", "aria-label": "Clocks that run" });
+  const progress = h("p", { class: "progress-words" });
+  const bar = h("progress", { "aria-label": "Answered lines" });
+  const next = h("button", { type: "button", class: "btn btn-primary", onclick: toNext }, "Next open line");
+  const sign = h("a", { class: "btn", href: `#/stop/${id}/sign` }, "Talk and sign");
+  const element = h(
+    "div",
+    {},
+    h("h1", { tabindex: "-1" }, visit.kind_word || "Check-up"),
+    note,
+    houseFacts(visit),
+    picture.element,
+    before,
+    h("nav", { class: "steps-nav", "aria-label": "Steps of the walk" }, nav),
+    steps,
+    loose,
+  );
+
+  function toNext() {
+    const open = place.sheet().missing;
+    const at = document.activeElement?.closest?.("article.line")?.id;
+    const order = place.sheet().lines.map((line) => line.field);
+    const after = open.find((line) => order.indexOf(line.field) > order.indexOf(at)) || open[0];
+    if (after) goTo(document.getElementById(after.field));
+    else location.hash = `#/stop/${id}/sign`;
+  }
+
+  function build(sheet) {
+    cards.clear();
+    const made = sheet.steps.map((step) =>
+      h(
+        "section",
+        { class: "step", id: `step-${step.code}`, "aria-labelledby": `head-${step.code}` },
+        h("h2", { id: `head-${step.code}`, tabindex: "-1" }, step.word),
+        step.groups.map((group) => [partHead(group, sheet), group.lines.map((line) => cardOf(line))]),
+      ),
+    );
+    fill(steps, made);
+  }
+
+  function cardOf(line) {
+    const card = lineCard(line, place);
+    cards.set(line.field, card);
+    return card.element;
+  }
+
+  function partHead(group, sheet) {
+    const part = sheet.parts.find((one) => one.id === group.component);
+    if (!part) return null;
+    const said = [part.label, part.serial, part.in_on ? `in since ${day(part.in_on)}` : part.swap ? "swapped at this visit" : ""];
+    const swap = place.isClosed() ? null : h("a", { class: "btn", href: `#/stop/${id}/swap/${encodeURIComponent(part.id)}` }, part.swap ? "Change the swap" : "Swap this part");
+    return h("div", { class: "part-head" }, h("h3", {}, capital(part.word)), h("p", { class: "soft" }, said.filter(Boolean).join(" · ")), swap);
+  }
+
+  function show(sheet) {
+    const now = `${sheet.lines.map((line) => line.field).join(" ")} ${place.isClosed()}`;
+    if (now !== shape) {
+      shape = now;
+      build(sheet);
+    } else {
+      for (const line of sheet.lines) cards.get(line.field).update(line);
+    }
+    showAround(sheet);
+  }
+
+  function showAround(sheet) {
+    fill(note, stateNote(place, sheet));
+    picture.update(sheet);
+    const counted = sheet.steps.map((step) => {
+      const done = step.lines.filter((line) => line.verdict).length;
+      const jump = (event) => {
+        event.preventDefault();
+        goTo(document.getElementById(`head-${step.code}`));
+      };
+      return h("li", {}, h("a", { href: `#/stop/${id}?line=head-${step.code}`, onclick: jump }, `${step.word} `, h("small", {}, `${done}/${step.lines.length}`)));
+    });
+    fill(nav, counted);
+    fill(before, sheet.earlier.length ? section("Still open from before", sheet.earlier.map((one) => findingCard(one, place))) : []);
+    const elsewhere = sheet.loose.map((one) => findingCard(one, place));
+    const open = place.isClosed() ? null : h("details", { class: "elsewhere" }, h("summary", {}, "Something found elsewhere"), findingForm(null, place));
+    if (!loose.contains(document.activeElement)) fill(loose, section("Found on parts that came out, or elsewhere", [...elsewhere, open]));
+    const photos = sheet.missing.filter((line) => line.verdict).length;
+    progress.textContent = `${sheet.answered} of ${sheet.lines.length} answered${photos ? `, ${many(photos, "photo")} missing` : ""}`;
+    bar.max = sheet.lines.length;
+    bar.value = sheet.answered;
+    next.textContent = sheet.missing.length ? "Next open line" : "Talk and sign";
+    sign.hidden = !sheet.missing.length && !place.isClosed() ? true : sheet.missing.length > ALMOST && !place.isClosed();
+    next.hidden = place.isClosed();
+    showRunning();
+  }
+
+  function showRunning() {
+    const now = place.clocks.running();
+    const keys = now.map((clock) => clock.key).join(" ");
+    if (running.dataset.keys === keys) {
+      now.forEach((clock, index) => {
+        running.children[index].lastChild.textContent = stopwatch(clock.elapsed);
+      });
+      return;
+    }
+    running.dataset.keys = keys;
+    const to = (clock) => () => goTo(document.getElementById(`answer:${clock.key}`));
+    fill(running, now.map((clock) => h("button", { type: "button", class: "btn running-clock", onclick: to(clock) }, h("span", {}, `${capital(clock.name)} `), h("strong", {}, stopwatch(clock.elapsed)))));
+  }
+
+  show(place.sheet());
+  const beat = setInterval(showRunning, 500);
+  return {
+    title: visit.house.address[0],
+    actions: [h("a", { class: "btn", href: "#/" }, "Round")],
+    element,
+    bottom: [h("div", { class: "bottom-bar" }, running, h("div", { class: "bottom-progress" }, progress, bar), h("div", { class: "bottom-bar-inner" }, next, sign))],
+    update: (changed) => (changed === null || String(changed) === id ? place.refresh() : null),
+    leave() {
+      clearInterval(beat);
+      place.clocks.end();
+    },
+  };
+}
+
+function section(heading, children) {
+  const kept = children.filter(Boolean);
+  return kept.length ? h("section", { class: "step" }, h("h2", {}, heading), kept) : null;
+}
+
+export function noSuchStop() {
+  return {
+    title: "No such stop",
+    actions: [h("a", { class: "btn", href: "#/" }, "Round")],
+    element: h("div", { class: "empty" }, h("h1", { tabindex: "-1" }, "This stop is not on this tablet"), h("p", {}, "Go back to the round and get the newest rounds while there is signal.")),
+  };
+}

@@ -1,0 +1,51 @@
+// What is saved where, always in sight and in words: "unsent 3 · last sent 10:42 AM · storage safe".
+
+import { fill, h } from "./dom.js";
+import { mark } from "./marks.js";
+import { many, moment } from "./words.js";
+
+const STORAGE = {
+  safe: ["good", "storage safe"],
+  "one copy": ["watch", "one copy only on this tablet"],
+  "not safe": ["bad", "storage not safe"],
+};
+
+function unsentWords({ unsent, unsentPhotos }) {
+  const count = unsent || 0;
+  const photos = unsentPhotos || 0;
+  if (!count && !photos) return mark("sent", "nothing unsent");
+  return mark("open", `unsent ${count}${photos ? ` and ${many(photos, "photo")}` : ""}`);
+}
+
+/** Fills the line from the store's status. */
+export function showStatus(line, status) {
+  const [code, words] = STORAGE[status.storage] || STORAGE["not safe"];
+  const sent = status.lastSentAt ? `last sent ${moment(status.lastSentAt)}` : "nothing sent yet";
+  fill(line, unsentWords(status), h("span", {}, sent), mark(code, words));
+}
+
+/** A note above the page that never blocks it: sign-in wanted, storage in danger, a new version. */
+export function showNotice(place, status, update) {
+  const notes = [];
+  if (status.storage === "not safe") {
+    notes.push(
+      note("is-bad", "This tablet cannot keep what you enter safely. Save a backup file before you go on.", "#/tablet", "To the backup"),
+    );
+  }
+  if (status.message) notes.push(note("is-watch", status.message, "#/tablet", "More about this tablet"));
+  if (status.needsSignIn) {
+    const words = status.key
+      ? "Sign in to get new rounds. Your work goes on being saved and sent."
+      : "Sign in to send your work and to get new rounds. Until then it is kept on this tablet.";
+    notes.push(note("is-watch", words, "#/sign-in", "Sign in"));
+  }
+  if (update) notes.push(note("", "A new version of this page is ready.", "#/tablet", "Take it when nothing is half typed"));
+  const said = notes.map((one) => one.textContent).join("|");
+  if (place.dataset.said === said) return;
+  place.dataset.said = said;
+  fill(place, ...notes);
+}
+
+function note(tone, sentence, address, label) {
+  return h("div", { class: `message ${tone}` }, h("p", {}, `${sentence} `, h("a", { href: address }, label)));
+}
