@@ -19,7 +19,7 @@ export class Outbox {
   /**
    * @param {{memory: import("./memory.js").Memory, identity: import("./identity.js").Identity,
    *   receive: import("./receipts.js").Receipts, readBytes: (id: string) => Promise<?ArrayBuffer>,
-   *   client: string, onChange: (message: ?string) => void}} parts
+   *   client: string, onChange: (message?: string) => void}} parts a message stands until the next try
    */
   constructor(parts) {
     Object.assign(this, parts);
@@ -80,6 +80,7 @@ export class Outbox {
 
   /** @returns {Promise<boolean>} whether everything that waited has its receipt @throws {NoAnswer} */
   async #drain() {
+    this.onChange("");
     const areEventsSent = await this.#sendEvents();
     return areEventsSent !== "later" && (await this.#sendPhotos()) && areEventsSent;
   }
@@ -94,7 +95,8 @@ export class Outbox {
       const batch = this.#batch(waiting, most);
       const items = batch.map(({ id, raw, sha256 }) => ({ id, raw, sha256 }));
       const content = { items, waiting: this.#unsent(), client: this.client, device: this.identity.known.device };
-      const { status, data } = await this.identity.withRight(this.#actorOf(batch[0]), (rights) => tell("events", content, rights));
+      const offer = (rights) => tell("events", content, rights);
+      const { status, data } = await this.identity.withRight(this.#actorOf(batch[0]), offer);
       if (status === 200) {
         const received = await this.receive.answer(data);
         for (const row of batch) if (!received.has(row.id)) leftOut.add(row.id);

@@ -48,11 +48,13 @@ export class Receipts {
     this.onRows({ events: rows });
   }
 
-  /** A photo's receipt: its bytes may go. Or nobody has its bytes any more ("gone"), which the status says. */
+  /**
+   * A photo's receipt: the database lets its bytes go. The file stays as long as the event does, for an office that has to
+   * go back to a backup. Or nobody has the bytes any more ("gone"), which the status says.
+   */
   async photo(id, state) {
     const row = { ...this.memory.photos.get(id), state };
     await this.stores.database?.changePhoto(id, state === "sent" ? { state, bytes: null } : { state }).catch(() => {});
-    if (state === "sent") await this.stores.journal?.removePhoto(id).catch(() => {});
     this.onRows({ photos: [row] });
   }
 
@@ -77,7 +79,8 @@ export class Receipts {
     const row = this.memory.visitRow(visit);
     const closed = CLOSED.has(told.state) ? (row.closed ?? now) : null;
     const others = (told.events ?? []).filter((raw) => isEvent(raw));
-    const heard = { visit, state: told.state ?? "open", missing: told.missing ?? [], closed, events: [...new Set([...row.events, ...others])] };
+    const events = [...new Set([...row.events, ...others])];
+    const heard = { visit, state: told.state ?? "open", missing: told.missing ?? [], closed, events };
     await this.stores.database?.put("visits", heard).catch(() => {});
     this.onRows({ visits: [heard] });
     const lacking = heard.missing.filter((id) => !this.#offeredAgain.has(id));
@@ -90,7 +93,8 @@ export class Receipts {
     const inPack = new Map(pack.visits.map((visit) => [visit.visit, visit]));
     for (const [visit, { events = [] }] of inPack) {
       const row = this.memory.visitRow(visit);
-      const heard = { ...row, closed: CLOSED.has(row.state) ? row.closed : null, events: [...new Set([...row.events, ...events.filter(isEvent)])] };
+      const known = [...new Set([...row.events, ...events.filter(isEvent)])];
+      const heard = { ...row, closed: CLOSED.has(row.state) ? row.closed : null, events: known };
       await this.stores.database?.put("visits", heard).catch(() => {});
       this.onRows({ visits: [heard] });
     }
@@ -111,14 +115,16 @@ export class Receipts {
       const { closed } = this.memory.visitRow(visit);
       return closed && nowMs - Date.parse(closed) > KEEP_MS;
     };
-    const kept = new Set([...this.memory.events.values(), ...this.memory.photos.values()].filter((row) => row.state === "waiting").map((row) => row.visit));
-    const visits = new Set([...this.memory.events.values()].map((row) => row.visit).filter((visit) => !kept.has(visit) && isOld(visit)));
+    const waiting = new Set([...this.memory.waitingEvents(), ...this.memory.waitingPhotos()].map((row) => row.visit));
+    const known = [...this.memory.events.values()].map((row) => row.visit);
+    const visits = new Set(known.filter((visit) => !waiting.has(visit) && isOld(visit)));
     if (visits.size) {
       const events = [...this.memory.events.values()].filter((row) => visits.has(row.visit)).map((row) => row.id);
       const photos = [...this.memory.photos.values()].filter((row) => visits.has(row.visit)).map((row) => row.id);
       await this.stores.database?.removeEvents(events);
       await this.stores.database?.remove("photos", ...photos);
       await this.stores.database?.remove("visits", ...visits);
+      for (const id of photos) await this.stores.journal?.removePhoto(id).catch(() => {});
       this.onRows({ forgotten: { events, photos, visits: [...visits] } });
     }
     for (const [name, ids] of this.files) {
