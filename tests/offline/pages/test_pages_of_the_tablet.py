@@ -137,4 +137,5 @@ def test_an_ended_sign_in_is_said_and_stops_nobody(window: OpenWindow) -> None:
     hands.card(page, WATER).get_by_role("button", name="good", exact=True).click()
     hands.is_kept(hands.card(page, WATER))
     expect(page.locator("#notice")).to_contain_text("Sign in")
+    expect(page.locator("#save-line")).to_contain_text("nothing unsent", timeout=30_000)  # the key needs no sign-in
     tablet.complaints[:] = [one for one in tablet.complaints if "status of 401" not in one]
