@@ -62,6 +62,10 @@ app.conf.beat_schedule = {
         "task": "contractor.checkups.tasks.render_missing_reports",
         "schedule": crontab(minute="*/10"),
     },
+    "make check-ups of what tablets sent": {
+        "task": "contractor.tablet.tasks.apply_waiting_visits",
+        "schedule": crontab(minute="*/5"),
+    },
     "forget uploaded registers": {
         "task": "contractor.office.tasks.forget_uploads",
         "schedule": crontab(hour=3, minute=10),

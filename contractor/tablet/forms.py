@@ -13,7 +13,8 @@ class BecauseForm(forms.Form):
     because = forms.CharField(label="Why", widget=forms.Textarea(attrs={"rows": 2}), max_length=200)
 
     def __init__(self, *args: Any, submit: str, help_text: str = "", name: str = "save", **kwargs: Any) -> None:
-        super().__init__(*args, auto_id=f"id_{name}_%s", **kwargs)
+        # Two of them may stand on one page.
+        super().__init__(*args, **{**kwargs, "auto_id": f"id_{name}_%s"})
         self.fields["because"].help_text = help_text
         self.helper = FormHelper()
         self.helper.form_tag = False

@@ -18,14 +18,15 @@ OFFICE_DEVICE = UUID(int=0)
 
 class ServerEpoch(models.Model):
     """One life of this database. After a restore from a backup a new one begins, and every tablet offers again all
-    that it still keeps. The newest row holds."""
+    that it still keeps. The highest number holds."""
 
+    number = models.PositiveIntegerField(unique=True)
     epoch = models.UUIDField(default=uuid4, unique=True)
     began_at = models.DateTimeField()
     because = models.CharField(max_length=200)
 
     class Meta:
-        ordering = ["-began_at", "-pk"]
+        ordering = ["-number"]
 
     def __str__(self) -> str:
         return str(self.epoch)

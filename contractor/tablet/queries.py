@@ -50,7 +50,7 @@ def progress_on(*, on: date) -> list[tuple[User, list[StopProgress]]]:
     }
     rounds: dict[int, tuple[User, list[StopProgress]]] = {}
     for stop in stops:
-        count = counts.get(stop.pk, {})
+        count: Mapping[str, Any] = counts.get(stop.pk, {})
         tone, word = _how_far(stop, tablets.get(stop.pk), bool(count))
         told = StopProgress(
             appointment=stop,
@@ -170,16 +170,20 @@ def visit_story(*, appointment: Appointment, tablet: TabletVisit) -> VisitStory:
         for field, found in conflicts_of(heads).items()
     )
     problems = [{**problem, "about": wording.about(problem["field"])} for problem in tablet.problems]
-    taken = [event.field.partition(":")[2] for event in events if event.kind == "photo" and event.value is not None]
-    here = PhotoUpload.objects.filter(pk__in=taken, done_at__isnull=False).count()
     return VisitStory(
         appointment=appointment,
         tablet=tablet,
         problems=problems,
         conflicts=conflicts,
-        sides=tuple(sides.values()),
-        photos_wanted=len(set(taken)) - here,
+        sides=tuple(sorted(sides.values(), key=lambda side: (side.event.moment, side.event.id))),
+        photos_wanted=_photos_wanted(events),
     )
+
+
+def _photos_wanted(events: Sequence[TabletEvent]) -> int:
+    """How many photos were taken and have not come in whole."""
+    taken = {event.field.partition(":")[2] for event in events if event.kind == "photo" and event.value is not None}
+    return len(taken) - PhotoUpload.objects.filter(pk__in=taken, done_at__isnull=False).count()
 
 
 def _items(appointment: Appointment) -> list[tuple[str, str]]:

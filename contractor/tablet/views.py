@@ -70,7 +70,7 @@ def speaks_json(view: View) -> View:
 @require_safe
 def shell(request: HttpRequest) -> HttpResponse:
     """The page itself: the same for everybody, with nobody's data in it."""
-    answer = HttpResponse(render(None, "tablet/shell.html", {"version": version()}).content)  # type: ignore[arg-type]
+    answer = HttpResponse(render(None, "tablet/shell.html", {"version": version()}).content)
     answer["Cache-Control"] = "no-cache"
     return answer
 
@@ -80,7 +80,7 @@ def worker(request: HttpRequest) -> HttpResponse:
     """The service worker, or the one that takes itself away when the installation says so."""
     template = "tablet/worker_off.js" if settings.TABLET_WORKER_OFF else "tablet/worker.js"
     context = worker_context(shell_address=reverse("tablet:shell"))
-    answer = render(None, template, context, content_type="text/javascript; charset=utf-8")  # type: ignore[arg-type]
+    answer = render(None, template, context, content_type="text/javascript; charset=utf-8")
     answer["Cache-Control"] = "no-cache"
     return answer
 
@@ -136,7 +136,7 @@ def pack(request: HttpRequest) -> HttpResponseBase:
 @speaks_json
 def events(request: HttpRequest) -> HttpResponseBase:
     """Takes what a tablet kept, and gives a receipt for each item."""
-    if (refused := forged(request, events)) is not None:
+    if (refused := forged(request)) is not None:
         return refused
     at = clock.now()
     visitor = by_key_or_session(request, at=at)
@@ -191,7 +191,7 @@ def ready(request: HttpRequest) -> HttpResponseBase:
 @speaks_json
 def photo(request: HttpRequest, photo_id: UUID) -> HttpResponseBase:
     """How far a photo has come; PATCH adds the next chunk."""
-    if (refused := forged(request, photo)) is not None:
+    if (refused := forged(request)) is not None:
         return refused
     at = clock.now()
     visitor = by_key_or_session(request, at=at)

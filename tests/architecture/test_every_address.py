@@ -26,6 +26,7 @@ from contractor.office.actions import keep_register
 from contractor.properties.actions import make_owner_link
 from contractor.properties.models import Ownership
 from contractor.systems.models import System
+from contractor.tablet.models import Device, SetAside, TabletVisit
 from contractor.warranties.actions.transfer_links import make_transfer_link
 from tests.factories import ComponentFactory, PersonFactory, SystemFactory
 from tests.office.factories import (
@@ -148,6 +149,22 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "systems:correct": (DESK, BOTH),
     "systems:catalogue": (DESK, GET),
     "systems:catalogue_add": (DESK, BOTH),
+    "tablet:shell": (PUBLIC, GET),
+    "tablet:worker": (PUBLIC, GET),
+    "tablet:me": (PUBLIC, GET),
+    "tablet:devices": (PUBLIC, POST),
+    "tablet:pack": (PUBLIC, GET),
+    "tablet:events": (PUBLIC, POST),
+    "tablet:ready": (PUBLIC, POST),
+    "tablet:photo": (PUBLIC, GET),
+    "tablet:tablets": (DESK, GET),
+    "tablet:device": (DESK, BOTH),
+    "tablet:device_allow": (DESK, POST),
+    "tablet:set_aside": (DESK, GET),
+    "tablet:set_aside_one": (DESK, BOTH),
+    "tablet:visit": (DESK, BOTH),
+    "tablet:choose": (DESK, POST),
+    "tablet:hand_in_file": (DESK, BOTH),
     "visits:rounds": (DESK, GET),
     "visits:round_day": (DESK, GET),
     "visits:put_in_order": (DESK, POST),
@@ -202,7 +219,16 @@ PUBLIC_ANSWERS = {
     "accounts:sign_out": 302,
     "accounts:new_password": 410,
     "portal:leave": 302,
+    # The tablet's door answers a stranger in JSON: sign in, or bring the key of a registered tablet.
+    "tablet:me": 401,
+    "tablet:devices": 401,
+    "tablet:pack": 401,
+    "tablet:events": 401,
+    "tablet:ready": 401,
+    "tablet:photo": 401,
 }
+# The next chunk of a photo.
+TAKES_PATCH = {"tablet:photo"}
 # A link that nobody was sent is no secret: the page of the button is the same for all, the press says "closed".
 CLOSED_LINK = 410
 # Papers are made when they are first opened and kept from then on; their own tests open them.
@@ -224,6 +250,9 @@ PAPERS = {
 EXISTING_ANSWERS = {
     "accounts:front_door": 302,  # leads on instead of showing a page
     "accounts:new_password": 410,  # nobody was sent this link
+    "tablet:me": 401,  # nobody is signed in
+    "tablet:pack": 401,
+    "tablet:photo": 401,
     "checkups:swap": 302,  # back to the check-up: it is finished, so nothing is swapped any more
     "estimates:recommendation": 302,  # back to the question: nothing was asked
 }
@@ -334,6 +363,8 @@ def test_no_address_takes_another_method(staff: dict[Role, User], signed_in_as: 
     browser = signed_in_as(staff[Role.MANAGER])
     for name in NAMES:
         for method in ("PUT", "PATCH", "DELETE"):
+            if method == "PATCH" and name in TAKES_PATCH:
+                continue
             answer = browser.generic(method, ADDRESSES[name].with_values(missing))
             assert answer.status_code == 405, f"{method} {name}"
 
@@ -379,6 +410,9 @@ def lived(system: System, ownership: Ownership, staff: dict[Role, User]) -> Live
     )
     wanted = wanted_visit(system, target_on=on, kind="repair", occasion="to be given")
     stop = appointment(wanted_visit(system, target_on=on, occasion="given"), theo, on)
+    device = Device.objects.create(pk=UUID(int=9), name="Tablet 1", registered_at=clock.now(), registered_by=theo)
+    aside = SetAside.objects.create(raw=b"{", sha256="0" * 64, sentence="No JSON.", received_at=clock.now())
+    TabletVisit.objects.create(appointment=stop, last_event_at=clock.now())
     record = outside_record(system, done_on=on)
     battery = system.components.latest("pk")
     another = User.objects.create(email="ana@example.com", name="Ana Delgado", role=Role.TECHNICIAN)
@@ -407,6 +441,8 @@ def lived(system: System, ownership: Ownership, staff: dict[Role, User]) -> Live
         "finding_id": Finding.objects.get(checkup=checkup).pk,
         "record_id": record.pk,
         "appointment_id": stop.pk,
+        "device_id": device.pk,
+        "aside_id": aside.pk,
         "request_id": wanted.pk,
         "technician_id": theo.pk,
         "user_id": theo.pk,

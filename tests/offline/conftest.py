@@ -13,7 +13,7 @@ from tests.offline.tablet import Tablet
 TakeTablet = Callable[..., Tablet]
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
     one = Site(tmp_path_factory.mktemp("site")).make().start()
     yield one
@@ -21,7 +21,7 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
     one.line.close()
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def playwright() -> Iterator[Playwright]:
     with sync_playwright() as running:
         yield running

@@ -1,7 +1,9 @@
 """What must hold after every run, whatever went wrong in it."""
 
+import base64
 import hashlib
 import json
+from typing import Any
 
 from tests.offline.site import Site
 from tests.offline.tablet import Tablet
@@ -51,3 +53,9 @@ def stored_photo(site: Site, number: str) -> str:
     """The hash of the bytes on the office's disk."""
     [(name,)] = site.ask("SELECT file FROM tablet_photoupload WHERE id = ?", [number.replace("-", "")])
     return hashlib.sha256((site.folder / "media" / name).read_bytes()).hexdigest()
+
+
+def export_is_whole(lines: list[dict[str, Any]], photos: dict[str, str]) -> None:
+    """Each photo in an export hashes to what the tablet said of it, by another language's library."""
+    held = {one["photo"]["id"]: base64.b64decode(one["photo"]["base64"]) for one in lines if "photo" in one}
+    assert {number: hashlib.sha256(content).hexdigest() for number, content in held.items()} == photos

@@ -115,7 +115,7 @@ FAULTS: dict[str, Callable[[Request, Send, Random], bytes | None]] = {
 
 @dataclass
 class Proxy:
-    """Listens on a port of its own; ``port`` there, ``site`` behind it."""
+    """Listens on a port of its own; ``site`` is the port behind it. Paths that hold ``broken`` answer 502."""
 
     site: int
     seed: int = 0
@@ -123,6 +123,7 @@ class Proxy:
     only: tuple[str, ...] = ()
     done: list[str] = field(default_factory=list)
     is_cut: bool = False
+    broken: bytes = b""
 
     def __post_init__(self) -> None:
         self.random = Random(self.seed)
@@ -136,11 +137,12 @@ class Proxy:
         return f"http://localhost:{self.port}"
 
     def heal(self) -> None:
-        self.share, self.is_cut = 0.0, False
+        self.share, self.is_cut, self.broken = 0.0, False, b""
 
     def again(self, *, seed: int, share: float) -> None:
         """The same line with another run's luck."""
-        self.random, self.share, self.done, self.is_cut = Random(seed), share, [], False
+        self.heal()
+        self.random, self.share, self.done = Random(seed), share, []
 
     def close(self) -> None:
         self._listener.close()
@@ -167,6 +169,8 @@ class Proxy:
                 return
 
     def _answer(self, request: Request) -> bytes | None:
+        if self.broken and self.broken in request.path:
+            return FAULTS["502"](request, self._send, self.random)
         name, luck = self._draw(request)
         if name is None:
             return self._send(request)

@@ -34,6 +34,7 @@ class Site:
         self.folder, self.project = folder, project
         self.port = free_port()
         self.line = Proxy(self.port)
+        self.settings: dict[str, str] = {}
         self.process: subprocess.Popen[bytes] | None = None
         self.people: dict[str, Any] = {}
 
@@ -54,6 +55,7 @@ class Site:
             "CSRF_TRUSTED_ORIGINS": self.line.address,
             "DJANGO_SETTINGS_MODULE": "contractor.settings",
             "PYTHONPATH": str(self.project),
+            **self.settings,
         }
 
     def run(self, *words: str) -> str:
@@ -130,8 +132,12 @@ class Site:
 
     # What happens at the office.
 
-    def end_session(self, name: str) -> tuple[Any, ...]:
+    def session_row(self, name: str) -> tuple[Any, ...]:
         [row] = self.ask("SELECT * FROM django_session WHERE session_key = ?", [self.people[name]["session"]])
+        return row
+
+    def end_session(self, name: str) -> tuple[Any, ...]:
+        row = self.session_row(name)
         self.ask("DELETE FROM django_session WHERE session_key = ?", [self.people[name]["session"]])
         return row
 

@@ -75,7 +75,8 @@ def start_checkup(
         raise VisitNotOpen(appointment.get_state_display())
     if appointment.request.kind not in KINDS_WITH_CHECKLIST:
         raise NotACheckUp(appointment.request.get_kind_display())
-    checklist = Checklist.objects.published().filter(edition=edition).first() or published_checklist()
+    had = None if edition is None else Checklist.objects.published().filter(edition=edition).first()
+    checklist = had or published_checklist()
     if checklist is None:
         raise NoChecklist
     checkup = CheckUp.objects.create(

@@ -27,11 +27,11 @@ READY = (
 def hand_in_from_tablets(cast: Cast, *, on: date, at: datetime) -> None:
     """Registers two tablets and hands in what their people typed this morning, the clock of one a bit fast."""
     theo = cast.technicians[0]
-    day = Appointment.objects.live().filter(technician=theo, on__gte=on).order_by("on").values_list("on", flat=True)
-    stops = Appointment.objects.live().filter(technician=theo, on=day.first()).order_by("-stop_number")
-    stop = stops.select_related("request__system").first()
-    if stop is None:
+    ahead = Appointment.objects.live().filter(technician=theo, on__gte=on).select_related("request__system")
+    stops = list(ahead.order_by("on", "stop_number"))
+    if not stops:
         return
+    stop = next(one for one in reversed(stops) if one.on == stops[0].on)
     first, second = _registered("Tablet 1", theo, at), _registered("Tablet 2 (spare)", theo, at)
     pit = stop.request.system.components.filter(part_kind="pit", out_on__isnull=True).order_by("pk").first()
     begun = at - timedelta(minutes=50)

@@ -8,6 +8,7 @@ carry the ids of their events; what became of swaps and findings is noted on the
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import datetime
+from functools import partial
 from typing import Any
 from uuid import UUID, uuid5
 
@@ -89,12 +90,12 @@ class _Application:
         for event in of_kind(self.heads, "answer"):
             place = said.place_of_field(event.field)
             if bool(place.swap) == swapped:
-                self._try(event.field, lambda event=event, place=place: self._answer(event, place))
+                self._try(event.field, partial(self._answer, event, place))
         for field, because in left_open(finish).items():
             if field.startswith("answer:") and field.count(":") >= 2 and standing(self.heads, field) is None:
                 place = said.place_of_field(field)
                 if bool(place.swap) == swapped:
-                    self._try(field, lambda place=place, because=because: self._left(finish, place, because))
+                    self._try(field, partial(self._left, finish, place, because))
         self._each("finding", self._finding, swapped=swapped)
         self._each("photo", self._photo, swapped=swapped)
 
@@ -102,7 +103,7 @@ class _Application:
         for event in of_kind(self.heads, kind):
             is_new = str((event.value or {}).get("component", "")).startswith("swap:")
             if swapped is None or is_new == swapped:
-                self._try(event.field, lambda event=event: step(event))
+                self._try(event.field, partial(step, event))
 
     def _try(self, field: str, step: Callable[[], None]) -> None:
         """Runs a step; what refuses it becomes a problem, and the other steps go on."""

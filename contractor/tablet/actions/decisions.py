@@ -16,7 +16,7 @@ from contractor.tablet.actions.door import QUARANTINED, Sender, note_events, tak
 from contractor.tablet.actions.visit_facts import Facts
 from contractor.tablet.errors import AlreadyDecided, NoConflict, NothingToDecide, ReasonMissing, StillUnreadable
 from contractor.tablet.models import OFFICE_DEVICE, Event, SetAside, TabletVisit
-from contractor.tablet.rules.events import TabletEvent
+from contractor.tablet.rules.events import TabletEvent, claimed_id
 from contractor.visits.actions import take_up_again
 
 
@@ -32,7 +32,7 @@ def hand_in_again(*, aside_id: int, because: str, by_user: User, at: datetime) -
         raise AlreadyDecided
     raw = bytes(found.raw).decode("utf-8", "surrogatepass")
     sender = Sender(person=found.uploaded_by or by_user, device_id=found.device_id, is_office=True)
-    item = {"id": found.claimed_id, "raw": raw, "sha256": hashlib.sha256(bytes(found.raw)).hexdigest()}
+    item = {"id": claimed_id(raw), "raw": raw, "sha256": hashlib.sha256(bytes(found.raw)).hexdigest()}
     [receipt] = take_items(items=[item], sender=sender, at=at, is_vouched=True)
     if receipt.status == QUARANTINED:
         raise StillUnreadable(receipt.sentence)

@@ -117,8 +117,8 @@ def _take(
     except Unreadable as reason:
         return _set_aside(item, reason, sender=sender, at=at)
     except (DataError, IntegrityError) as problem:
-        reason = Unreadable("not_stored", f"The database did not take it: {type(problem).__name__}.")
-        return _set_aside(item, reason, sender=sender, at=at)
+        why = Unreadable("not_stored", f"The database did not take it: {type(problem).__name__}.")
+        return _set_aside(item, why, sender=sender, at=at)
 
 
 def _keep(
@@ -150,13 +150,13 @@ def _keep(
         raise Unreadable("other_content", "An event with this id is here already, and it says something else.")
     if is_ours:
         touched.add(event.visit)
-        _close_worse_copies(event.id, item.sha256, at)
+    _close_worse_copies(str(event.id), item.sha256, at)
     return (STORED if is_ours else DUPLICATE), str(event.id)
 
 
-def _close_worse_copies(event_id: UUID, sha256: str, at: datetime) -> None:
+def _close_worse_copies(event_id: str, sha256: str, at: datetime) -> None:
     """A damaged copy of what has now come whole, and one that could not be read before, need nobody's eye any more."""
-    damaged = Q(claimed_id=str(event_id), reason="damaged")
+    damaged = Q(claimed_id=event_id, reason="damaged")
     SetAside.objects.waiting().filter(damaged | Q(sha256=sha256)).update(
         state=SetAside.State.TAKEN, decided_at=at, decided_because="It came again and was taken."
     )
@@ -164,7 +164,7 @@ def _close_worse_copies(event_id: UUID, sha256: str, at: datetime) -> None:
 
 def _set_aside(item: Item, reason: Unreadable, *, sender: Sender, at: datetime) -> tuple[str, str]:
     row = SetAside(
-        claimed_id=claimed_id(item.raw) or _plain(item.id),
+        claimed_id=_plain(item.id) or claimed_id(item.raw),
         raw=item.content,
         sha256=item.sha256,
         reason=reason.code,
@@ -175,7 +175,16 @@ def _set_aside(item: Item, reason: Unreadable, *, sender: Sender, at: datetime) 
         received_at=at,
     )
     SetAside.objects.bulk_create([row], ignore_conflicts=True)
+    if reason.code == "damaged" and _is_here_whole(item):
+        _close_worse_copies(item.id, item.announced_sha256, at)
     return QUARANTINED, item.sha256
+
+
+def _is_here_whole(item: Item) -> bool:
+    try:
+        return Event.objects.filter(pk=UUID(item.id), sha256=item.announced_sha256).exists()
+    except ValueError:
+        return False
 
 
 def _plain(text: str) -> str:

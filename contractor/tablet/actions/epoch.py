@@ -15,7 +15,9 @@ FIRST = "The first life of this database."
 @transaction.atomic
 def new_epoch(*, because: str, at: datetime) -> ServerEpoch:
     """Begins a new life of the database, after a restore from a backup: every tablet offers again what it keeps."""
-    began = ServerEpoch.objects.create(epoch=uuid4(), began_at=at, because=because.strip())
+    last = ServerEpoch.objects.select_for_update().first()
+    number = last.number + 1 if last else 1
+    began = ServerEpoch.objects.create(number=number, epoch=uuid4(), began_at=at, because=because.strip())
     audit.record(
         by=SYSTEM, at=at, verb="new epoch", subject=began, property_id=None, after={"epoch": str(began.epoch)}
     )
@@ -30,6 +32,6 @@ def epoch_now(*, at: datetime) -> str:
 
 @transaction.atomic
 def _first(at: datetime) -> ServerEpoch:
-    # Always the same number, so that two who ask at once agree; it tells apart nothing but lives of one database.
-    ServerEpoch.objects.bulk_create([ServerEpoch(pk=1, began_at=at, because=FIRST)], ignore_conflicts=True)
-    return ServerEpoch.objects.latest("began_at", "pk")
+    # Two who ask at once get the same: the number stands there once.
+    ServerEpoch.objects.bulk_create([ServerEpoch(number=1, began_at=at, because=FIRST)], ignore_conflicts=True)
+    return ServerEpoch.objects.latest("number")

@@ -157,7 +157,7 @@ def _number(value: Any, name: str) -> int:
 def _value(body: Mapping[str, Any]) -> Mapping[str, Any] | None:
     if "value" not in body or not (body["value"] is None or isinstance(body["value"], dict)):
         raise Unreadable("wrong_value", "It does not hold what was said in a form that can be read.")
-    return body["value"]  # type: ignore[no-any-return]
+    return body["value"]
 
 
 def _bases(value: Any) -> tuple[UUID, ...]:

@@ -48,7 +48,6 @@ export class Journal {
   /** @returns {Promise<?ArrayBuffer>} */
   readPhoto = (id) => this.#ask("readPhoto", { id });
   removePhoto = (id) => this.#ask("removePhoto", { id });
-  photoNames = () => this.#ask("photoNames");
   /** @param {string} name without a hyphen @param {*} value anything JSON can hold */
   keep = (name, value) => this.#ask("keep", { name, content: JSON.stringify(value) });
   kept = async (name) => JSON.parse((await this.#ask("kept", { name })) ?? "null");

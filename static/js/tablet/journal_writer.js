@@ -122,7 +122,6 @@ const DUTIES = {
   writePhoto: ({ id, bytes }) => writeWhole(photoFolder, id, new Uint8Array(bytes)),
   readPhoto: ({ id }) => readWhole(photoFolder, id),
   removePhoto: ({ id }) => removed(photoFolder, id),
-  photoNames: () => namesIn(photoFolder),
 };
 
 // One after another: a save never overtakes the one before it.

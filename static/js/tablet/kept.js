@@ -8,9 +8,13 @@ export async function keepBoth(stores, name, value) {
   if (!written.some((copy) => copy.status === "fulfilled")) throw new Error(`Nothing could be kept of ${name}.`);
 }
 
-/** @returns {Promise<?object>} the younger of the two copies; null where there is none */
+/** @returns {Promise<?object>} the younger of the two copies, written again where it was missing; null for none */
 export async function keptIn(stores, name) {
-  const copies = [stores.database?.kept(name), stores.journal?.kept(name)].filter(Boolean);
-  const found = (await Promise.allSettled(copies)).map((copy) => copy.value).filter(Boolean);
-  return found.sort((one, other) => other.at - one.at)[0]?.value ?? null;
+  const places = [stores.database, stores.journal].filter(Boolean);
+  const found = (await Promise.allSettled(places.map((place) => place.kept(name)))).map((copy) => copy.value ?? null);
+  const [youngest] = found.filter(Boolean).sort((one, other) => other.at - one.at);
+  if (!youngest) return null;
+  const stale = places.filter((_, index) => found[index]?.at !== youngest.at);
+  await Promise.allSettled(stale.map((place) => place.keep(name, youngest)));
+  return youngest.value;
 }

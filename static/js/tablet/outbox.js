@@ -19,7 +19,7 @@ export class Outbox {
   /**
    * @param {{memory: import("./memory.js").Memory, identity: import("./identity.js").Identity,
    *   receive: import("./receipts.js").Receipts, readBytes: (id: string) => Promise<?ArrayBuffer>,
-   *   client: string, onChange: (message: ?string) => void}} parts
+   *   client: string, onChange: (message?: string) => void}} parts a message stands until the next try
    */
   constructor(parts) {
     Object.assign(this, parts);
@@ -80,6 +80,7 @@ export class Outbox {
 
   /** @returns {Promise<boolean>} whether everything that waited has its receipt @throws {NoAnswer} */
   async #drain() {
+    this.onChange("");
     const areEventsSent = await this.#sendEvents();
     return areEventsSent !== "later" && (await this.#sendPhotos()) && areEventsSent;
   }

@@ -48,11 +48,13 @@ export class Receipts {
     this.onRows({ events: rows });
   }
 
-  /** A photo's receipt: its bytes may go. Or nobody has its bytes any more ("gone"), which the status says. */
+  /**
+   * A photo's receipt: the database lets its bytes go. The file stays as long as the event does, for an office that has to
+   * go back to a backup. Or nobody has the bytes any more ("gone"), which the status says.
+   */
   async photo(id, state) {
     const row = { ...this.memory.photos.get(id), state };
     await this.stores.database?.changePhoto(id, state === "sent" ? { state, bytes: null } : { state }).catch(() => {});
-    if (state === "sent") await this.stores.journal?.removePhoto(id).catch(() => {});
     this.onRows({ photos: [row] });
   }
 
@@ -119,6 +121,7 @@ export class Receipts {
       await this.stores.database?.removeEvents(events);
       await this.stores.database?.remove("photos", ...photos);
       await this.stores.database?.remove("visits", ...visits);
+      for (const id of photos) await this.stores.journal?.removePhoto(id).catch(() => {});
       this.onRows({ forgotten: { events, photos, visits: [...visits] } });
     }
     for (const [name, ids] of this.files) {

@@ -226,6 +226,7 @@ class Store {
     const spread = () => this.#spread({ events: [row], photos: photo ? [{ ...photo, bytes: null }] : [] });
     try {
       const copies = await save();
+      this.#faulty = false;
       spread();
       this.#outbox.wake();
       return { event: this.#memory.parse(row.raw), copies };
@@ -262,7 +263,7 @@ class Store {
   }
 
   #say(message) {
-    this.#message = message ?? "";
+    this.#message = message ?? this.#message;
     this.#changed();
   }
 
