@@ -81,50 +81,133 @@ def item_of(sent: Any) -> Item:
 
 
 def take_items(*, items: Sequence[Any], sender: Sender, at: datetime, is_vouched: bool = False) -> list[Receipt]:
-    """Keeps every item, each in its own savepoint, and gives a receipt for each in the order in which they came.
+    """Keeps every item and gives a receipt for each in the order in which they came.
 
-    ``is_vouched`` says that the office has looked: an event is then taken although its author was never sent to that
-    visit, or never signed in on that tablet.
+    What the database won't take is set aside by itself: the others don't suffer from it. ``is_vouched`` says that the
+    office has looked: an event is then taken although its author was never sent to that visit, or never signed in on
+    that tablet.
     """
     came = [item_of(sent) for sent in items]
-    kept: dict[int, tuple[str, str]] = {}
     with transaction.atomic():
-        known = Known([item.raw for item in came])
-        touched: set[int] = set()
-        # By id, so that two requests with the same items wait for each other instead of blocking each other.
-        for place in sorted(range(len(came)), key=lambda number: (came[number].id, number)):
-            kept[place] = _take(came[place], known, touched, sender=sender, at=at, is_vouched=is_vouched)
+        kept = _Keeping(came, sender=sender, at=at, is_vouched=is_vouched).keep()
+    return _receipts(came, kept)
+
+
+class _Keeping:
+    """One request's items on their way into the tables."""
+
+    def __init__(self, came: Sequence[Item], *, sender: Sender, at: datetime, is_vouched: bool) -> None:
+        self.came, self.sender, self.at, self.is_vouched = came, sender, at, is_vouched
+        self.reasons: dict[int, Unreadable] = {}
+        self.rows: dict[int, Event] = {}
+
+    def keep(self) -> list[str]:
+        """Writes everything; what became of each item."""
+        self._read()
+        before = set(Event.objects.filter(pk__in=[row.pk for row in self.rows.values()]).values_list("pk", flat=True))
+        self._insert(before)
+        written = {
+            pk: (sha256, received_at, uploaded_by)
+            for pk, sha256, received_at, uploaded_by in Event.objects.filter(
+                pk__in=[row.pk for row in self.rows.values()]
+            ).values_list("pk", "sha256", "received_at", "uploaded_by_id")
+        }
+        for place, row in self.rows.items():
+            if place not in self.reasons and written[row.pk][0] != row.sha256:
+                self.reasons[place] = Unreadable(
+                    "other_content", "An event with this id is here already, and it says something else."
+                )
+        mark = (self.at, self.sender.person.pk)
+        ours = {pk for pk, found in written.items() if pk not in before and found[1:] == mark}
+        statuses = self._statuses(ours)
+        self._set_aside()
+        here = [place for place in self.rows if place not in self.reasons]
+        _close_worse_copies([(self.came[place].id, self.came[place].sha256) for place in here], self.at)
+        touched = {self.rows[place].appointment_id for place in here if self.rows[place].pk in ours}
         for appointment_id in sorted(touched):
-            note_events(appointment_id, at)
-    return [_receipt(came[place], *kept[place]) for place in range(len(came))]
+            note_events(appointment_id, self.at)
+        return statuses
+
+    def _read(self) -> None:
+        known = Known([item.raw for item in self.came])
+        for place, item in enumerate(self.came):
+            try:
+                event = _event_of(item)
+                flags = known.judge(event, is_vouched=self.is_vouched)
+            except Unreadable as reason:
+                self.reasons[place] = reason
+            else:
+                self.rows[place] = _row(item, event, flags, sender=self.sender, at=self.at)
+
+    def _insert(self, before: set[UUID]) -> None:
+        """All at once; where the database refuses that, each by itself, so that one can't spoil the others."""
+        # By id, so that two requests with the same items wait for each other instead of blocking each other.
+        new = {row.pk: place for place, row in sorted(self.rows.items(), reverse=True) if row.pk not in before}
+        ordered = [new[pk] for pk in sorted(new)]
+        try:
+            with transaction.atomic():
+                Event.objects.bulk_create([self.rows[place] for place in ordered], ignore_conflicts=True)
+        except (DataError, IntegrityError):
+            for place in ordered:
+                self._insert_one(place)
+
+    def _insert_one(self, place: int) -> None:
+        try:
+            with transaction.atomic():
+                Event.objects.bulk_create([self.rows[place]], ignore_conflicts=True)
+        except (DataError, IntegrityError) as problem:
+            self.reasons[place] = Unreadable(
+                "not_stored", f"The database did not take it: {type(problem).__name__}."
+            )
+
+    def _statuses(self, ours: set[UUID]) -> list[str]:
+        seen: set[UUID] = set()
+        statuses = []
+        for place in range(len(self.came)):
+            if place in self.reasons:
+                statuses.append(QUARANTINED)
+                continue
+            pk = self.rows[place].pk
+            statuses.append(STORED if pk in ours and pk not in seen else DUPLICATE)
+            seen.add(pk)
+        return statuses
+
+    def _set_aside(self) -> None:
+        if not self.reasons:
+            return
+        rows = [
+            SetAside(
+                claimed_id=_plain(self.came[place].id) or claimed_id(self.came[place].raw),
+                raw=self.came[place].content,
+                sha256=self.came[place].sha256,
+                reason=reason.code,
+                sentence=reason.sentence,
+                is_alarm=reason.code == "other_content",
+                device_id=self.sender.device_id,
+                uploaded_by=self.sender.person,
+                received_at=self.at,
+            )
+            for place, reason in self.reasons.items()
+        ]
+        SetAside.objects.bulk_create(sorted(rows, key=lambda row: row.sha256), ignore_conflicts=True)
+        damaged = [self.came[place] for place, reason in self.reasons.items() if reason.code == "damaged"]
+        _close_worse_copies([(item.id, item.announced_sha256) for item in damaged if _is_here_whole(item)], self.at)
 
 
-def _take(
-    item: Item, known: Known, touched: set[int], *, sender: Sender, at: datetime, is_vouched: bool
-) -> tuple[str, str]:
-    """Keeps one item; its status, and the key under which it is found again."""
-    try:
-        if item.problem is not None:
-            raise item.problem
-        if item.announced_sha256 != item.sha256:
-            raise Unreadable("damaged", "It changed on its way: its text is not the one that its hash is of.")
-        event = read_event(item.raw)
-        if item.id != str(event.id):
-            raise Unreadable("wrong_id", "The id beside it is not the one inside it.")
-        flags = known.judge(event, is_vouched=is_vouched)
-        with transaction.atomic():
-            return _keep(item, event, flags, touched, sender=sender, at=at)
-    except Unreadable as reason:
-        return _set_aside(item, reason, sender=sender, at=at)
-    except (DataError, IntegrityError) as problem:
-        why = Unreadable("not_stored", f"The database did not take it: {type(problem).__name__}.")
-        return _set_aside(item, why, sender=sender, at=at)
+def _event_of(item: Item) -> TabletEvent:
+    """The event that an item holds. Raises Unreadable."""
+    if item.problem is not None:
+        raise item.problem
+    if item.announced_sha256 != item.sha256:
+        raise Unreadable("damaged", "It changed on its way: its text is not the one that its hash is of.")
+    event = read_event(item.raw)
+    if item.id != str(event.id):
+        raise Unreadable("wrong_id", "The id beside it is not the one inside it.")
+    return event
 
 
-def _keep(
-    item: Item, event: TabletEvent, flags: Iterable[str], touched: set[int], *, sender: Sender, at: datetime
-) -> tuple[str, str]:
-    row = Event(
+def _row(item: Item, event: TabletEvent, flags: Iterable[str], *, sender: Sender, at: datetime) -> Event:
+    return Event(
         id=event.id,
         raw=item.raw,
         sha256=item.sha256,
@@ -138,46 +221,19 @@ def _keep(
         flags=sorted(flags),
         received_at=at,
     )
-    known = Event.objects.filter(pk=event.id).values_list("sha256", flat=True).first()
-    if known is None:
-        Event.objects.bulk_create([row], ignore_conflicts=True)
-        written = Event.objects.filter(pk=event.id).values_list("sha256", "received_at", "uploaded_by_id").get()
-        known = written[0]
-        is_ours = written == (item.sha256, at, sender.person.pk)
-    else:
-        is_ours = False
-    if known != item.sha256:
-        raise Unreadable("other_content", "An event with this id is here already, and it says something else.")
-    if is_ours:
-        touched.add(event.visit)
-    _close_worse_copies(str(event.id), item.sha256, at)
-    return (STORED if is_ours else DUPLICATE), str(event.id)
 
 
-def _close_worse_copies(event_id: str, sha256: str, at: datetime) -> None:
-    """A damaged copy of what has now come whole, and one that could not be read before, need nobody's eye any more."""
-    damaged = Q(claimed_id=event_id, reason="damaged")
-    SetAside.objects.waiting().filter(damaged | Q(sha256=sha256)).update(
-        state=SetAside.State.TAKEN, decided_at=at, decided_because="It came again and was taken."
-    )
+def _close_worse_copies(whole: Iterable[tuple[str, str]], at: datetime) -> None:
+    """A damaged copy of what is here whole, and one that could not be read before, need nobody's eye any more.
 
-
-def _set_aside(item: Item, reason: Unreadable, *, sender: Sender, at: datetime) -> tuple[str, str]:
-    row = SetAside(
-        claimed_id=_plain(item.id) or claimed_id(item.raw),
-        raw=item.content,
-        sha256=item.sha256,
-        reason=reason.code,
-        sentence=reason.sentence,
-        is_alarm=reason.code == "other_content",
-        device_id=sender.device_id,
-        uploaded_by=sender.person,
-        received_at=at,
-    )
-    SetAside.objects.bulk_create([row], ignore_conflicts=True)
-    if reason.code == "damaged" and _is_here_whole(item):
-        _close_worse_copies(item.id, item.announced_sha256, at)
-    return QUARANTINED, item.sha256
+    ``whole`` pairs the ids of what is here with the hashes of its text.
+    """
+    ids, hashes = zip(*whole, strict=True) if (whole := list(whole)) else ((), ())
+    if ids:
+        damaged = Q(claimed_id__in=ids, reason="damaged")
+        SetAside.objects.waiting().filter(damaged | Q(sha256__in=hashes)).update(
+            state=SetAside.State.TAKEN, decided_at=at, decided_because="It came again and was taken."
+        )
 
 
 def _is_here_whole(item: Item) -> bool:
@@ -200,13 +256,24 @@ def note_events(appointment_id: int, at: datetime) -> None:
     start_after_commit("contractor.tablet.tasks.apply_visit", appointment_id=appointment_id)
 
 
-def _receipt(item: Item, status: str, key: str) -> Receipt:
-    """The receipt of the row that is there now; what can't be found again gets an empty hash, which clears nothing."""
-    if status == QUARANTINED:
-        aside = SetAside.objects.filter(sha256=key).first()
-        stored = hashlib.sha256(bytes(aside.raw)).hexdigest() if aside else ""
-        sentence = aside.sentence if aside else "It could not be kept. Send it again."
-        return Receipt(id=item.id, sha256=stored, status=status, sentence=sentence)
-    row = Event.objects.filter(pk=key).first()
-    stored = hashlib.sha256(row.raw.encode()).hexdigest() if row else ""
-    return Receipt(id=item.id, sha256=stored, status=status, flags=tuple(row.flags) if row else ())
+def _receipts(came: Sequence[Item], statuses: Sequence[str]) -> list[Receipt]:
+    """Receipts of the rows that are there now; what can't be found again gets an empty hash, which clears nothing."""
+    aside = {
+        row.sha256: row
+        for row in SetAside.objects.filter(
+            sha256__in=[item.sha256 for item, status in zip(came, statuses, strict=True) if status == QUARANTINED]
+        )
+    }
+    wanted = [item.id for item, status in zip(came, statuses, strict=True) if status != QUARANTINED]
+    rows = {str(row.pk): row for row in Event.objects.filter(pk__in=wanted)}
+    receipts = []
+    for item, status in zip(came, statuses, strict=True):
+        left, row = aside.get(item.sha256), rows.get(item.id)
+        if status == QUARANTINED:
+            stored = hashlib.sha256(bytes(left.raw)).hexdigest() if left else ""
+            sentence = left.sentence if left else "It could not be kept. Send it again."
+            receipts.append(Receipt(id=item.id, sha256=stored, status=status, sentence=sentence))
+        else:
+            stored = hashlib.sha256(row.raw.encode()).hexdigest() if row else ""
+            receipts.append(Receipt(id=item.id, sha256=stored, status=status, flags=tuple(row.flags) if row else ()))
+    return receipts
