@@ -23,7 +23,7 @@ def small_targets(page: Page) -> list[str]:
     """What can be pressed and is smaller than a gloved finger; links in a sentence are read, not pressed blindly."""
     return page.evaluate(
         """(least) => [...document.querySelectorAll("a, button, input, select, textarea, summary")]
-          .filter((one) => one.offsetParent && !one.closest(".unseen, .skip-link, .message p") && !one.matches(".unseen, .skip-link"))
+          .filter((one) => one.offsetParent && !one.closest(".unseen, .skip-link, .message p"))
           .filter((one) => {
             const box = (one.type === "checkbox" ? one.closest(".form-check") : one).getBoundingClientRect();
             return box.width && (box.height < least - 0.5 || box.width < least - 0.5);
