@@ -9,7 +9,7 @@ from whitenoise.storage import CompressedManifestStaticFilesStorage
 FROM = r"""(?P<matched>(?P<before>\b(?:import|export)\b[^"';]*?\bfrom\s*)["'](?P<url>\.{1,2}/[^"']+)["'])"""
 
 
-class ModuleStaticFilesStorage(CompressedManifestStaticFilesStorage):
+class ModuleStaticFilesStorage(CompressedManifestStaticFilesStorage):  # type: ignore[misc]
     """As its base, with the imports of modules under ``js/`` rewritten too."""
 
     patterns = (*CompressedManifestStaticFilesStorage.patterns, ("js/*.js", ((FROM, '%(before)s"%(url)s"'),)))

@@ -34,6 +34,8 @@ def everything_arrived_once(tablet: Tablet, site: Site) -> None:
     for number, sha256 in tablet.saved.photos.items():
         assert site.photo(number) == (True, sha256), number
         assert stored_photo(site, number) == sha256, number
+        # No bytes were ever put in the wrong place: the whole never had to come again.
+        assert site.ask("SELECT spoiled FROM tablet_photoupload WHERE id = ?", [number.replace("-", "")]) == [(0,)]
     assert site.set_aside(tablet.device) == []
 
 

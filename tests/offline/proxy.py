@@ -1,7 +1,8 @@
 """A line that breaks: stands between the browser and the site, and does to requests what basements and masts do.
 
-Which fault comes next is drawn from a seed, so a run can be played again. Faults fall on ``/tablet/api/`` only, as long as
-``share`` is above nothing; everything else passes. The proxy also says that the way to it was HTTPS, as a real one does.
+Which fault comes next is drawn from a seed, so a run can be played again. Faults fall on ``/tablet/api/`` only, as
+long as ``share`` is above nothing; everything else passes. The proxy also says that the way to it was HTTPS, as a real
+one does.
 """
 
 import socket

@@ -86,18 +86,17 @@ class Site:
         return "/static/" + str(files[f"js/tablet/{name}"])
 
     def start(self) -> "Site":
-        words = ["contractor.wsgi", "-k", "gthread", "--threads", "8", "-b", f"127.0.0.1:{self.port}", "--log-level", "error"]
+        words = ["-k", "gthread", "--threads", "8", "-b", f"127.0.0.1:{self.port}", "--log-level", "error"]
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "gunicorn", *words],
+            [sys.executable, "-m", "gunicorn", "contractor.wsgi", *words],
             cwd=self.project,
             env=self.environment(),
             stderr=(self.folder / "server.log").open("ab"),
         )
         for _ in range(300):
             try:
-                asked = Request(f"http://127.0.0.1:{self.port}/tablet/worker.js", headers={"Host": "localhost", "X-Forwarded-Proto": "https"})
-                with urlopen(asked, timeout=5):
-                    return self
+                self.read("/tablet/worker.js")
+                return self
             except OSError:
                 assert self.process.poll() is None, (self.folder / "server.log").read_text()
                 time.sleep(0.1)
@@ -114,6 +113,12 @@ class Site:
         with sqlite3.connect(self.database, timeout=20) as connection:
             return connection.execute(sql, words).fetchall()
 
+    def read(self, path: str) -> str:
+        """A public page or file, as the site gives it out."""
+        headers = {"Host": "localhost", "X-Forwarded-Proto": "https"}
+        with urlopen(Request(f"http://127.0.0.1:{self.port}{path}", headers=headers), timeout=20) as answer:
+            return str(answer.read().decode())
+
     # What the office holds of one tablet.
 
     def events(self, device: str) -> dict[str, tuple[str, str]]:
@@ -125,10 +130,9 @@ class Site:
         return (bool(rows and rows[0][0]), rows[0][1] if rows else "")
 
     def set_aside(self, device: str) -> list[tuple[Any, ...]]:
-        return self.ask(
-            "SELECT reason, sentence FROM tablet_setaside WHERE state = 'waiting' AND (device_id = ? OR device_id IS NULL)",
-            [device.replace("-", "")],
-        )
+        from_it = "state = 'waiting' AND (device_id = ? OR device_id IS NULL)"
+        rows = f"SELECT reason, sentence FROM tablet_setaside WHERE {from_it}"
+        return self.ask(rows, [device.replace("-", "")])
 
     # What happens at the office.
 
@@ -145,10 +149,8 @@ class Site:
         self.ask(f"INSERT OR REPLACE INTO django_session VALUES ({', '.join('?' * len(row))})", row)
 
     def end_keys(self, device: str) -> None:
-        self.ask(
-            "UPDATE tablet_uploadkey SET ended_at = made_at, ended_because = 'Lost.' WHERE device_id = ? AND ended_at IS NULL",
-            [device.replace("-", "")],
-        )
+        ended = "UPDATE tablet_uploadkey SET ended_at = made_at, ended_because = 'Lost.'"
+        self.ask(f"{ended} WHERE device_id = ? AND ended_at IS NULL", [device.replace("-", "")])
 
     def backup(self) -> Path:
         copy = self.folder / "backup.sqlite3"
@@ -163,8 +165,7 @@ class Site:
         for file in self.folder.glob("site.sqlite3*"):
             file.unlink()
         shutil.copy(copy, self.database)
-        self.run("-c", "import django; django.setup(); from contractor.core import clock; "
-                 "from contractor.tablet.actions.epoch import new_epoch; new_epoch(because='Restored.', at=clock.now())")
+        self.run("manage.py", "new_epoch", "--because", "Restored from a copy.")
         self.start()
 
 

@@ -23,6 +23,8 @@ KEPT = """async () => {
           photos: lines.filter((one) => one.photo).map(({photo}) => ({id: photo.id, sha256: photo.sha256})),
           head: lines[0], end: lines.at(-1).end};
 }"""
+HEADS = """(id) => Object.fromEntries(
+  [...store.visit(id).heads].map(([field, all]) => [field, all.map((one) => one.id).sort()]))"""
 RECORD = """async (words) => {
   const {event, copies} = await store.record(words);
   return {id: event.id, raw: JSON.stringify(event), copies};
@@ -138,7 +140,9 @@ class Tablet:
 
     # What the person does.
 
-    def record(self, visit: str, number: int | str, *, what: str = "rest-volts", page: Page | None = None) -> dict[str, Any]:
+    def record(
+        self, visit: str, number: int | str, *, what: str = "rest-volts", page: Page | None = None
+    ) -> dict[str, Any]:
         value = {"condition": "good", "number": str(number), "unit": "V"}
         words = {"visit": visit, "kind": "answer", "field": f"answer:{what}:0", "value": value}
         told: dict[str, Any] = (page or self.page).evaluate(RECORD, words)
@@ -160,9 +164,7 @@ class Tablet:
         return told
 
     def heads(self, visit: str) -> dict[str, list[str]]:
-        told: dict[str, list[str]] = self.page.evaluate(
-            "(id) => Object.fromEntries([...store.visit(id).heads].map(([field, all]) => [field, all.map((one) => one.id).sort()]))", visit
-        )
+        told: dict[str, list[str]] = self.page.evaluate(HEADS, visit)
         return told
 
     def send(self) -> None:

@@ -3,7 +3,6 @@
 import json
 import shutil
 from collections.abc import Callable
-from pathlib import Path
 from random import Random
 from typing import Any
 
@@ -26,7 +25,7 @@ TYPE_ON = """(visit) => { (async () => {
     heard({id: event.id, raw: JSON.stringify(event)});
     if (number % 3 === 2) {
       const bytes = crypto.getRandomValues(new Uint8Array(60_000));
-      const value = {type: 'image/jpeg', width: 8, height: 8, item: '', component: '', finding: '', taken: '', caption: ''};
+      const value = {type: 'image/jpeg', width: 8, height: 8, item: '', caption: ''};
       const taken = await store.addPhoto({visit, file: bytes.buffer, value});
       heard({id: taken.event.id, raw: JSON.stringify(taken.event), photo: taken.id, sha256: taken.event.value.sha256});
     }
@@ -57,8 +56,8 @@ def test_a_reload_without_signal_shows_everything_that_was_saved(
     tablet.record(visit, 5)
     tablet.page.evaluate("(visit) => store.draft(visit, 'summary', 'half a sen')", visit)
     tablet.reload()
-    assert tablet.page.evaluate("(id) => store.visit(id).heads.get('answer:rest-volts:0')[0].value.number", visit) == "5"
-    assert tablet.page.evaluate("(id) => store.visit(id).heads.get('answer:rest-volts:0')[0].receipt", visit) == "waiting"
+    standing = "(id) => store.visit(id).heads.get('answer:rest-volts:0').map((one) => [one.value.number, one.receipt])"
+    assert tablet.page.evaluate(standing, visit) == [["5", "waiting"]]
     assert tablet.page.evaluate("(id) => store.drafts(id).get('summary')", visit) == "half a sen"
     invariants.nothing_saved_is_lost(tablet, site)
 
@@ -199,7 +198,8 @@ def test_a_full_tablet_refuses_to_pretend(take_tablet: TakeTablet, line: Proxy, 
     tools = tablet.context.new_cdp_session(tablet.page)
     tools.send("Storage.overrideQuotaForOrigin", {"origin": line.address, "quotaSize": 1000})
     photo = {"visit": visit, "seed": 8, "size": 3_000_000}
-    refusal = f"(words) => ({ADD_PHOTO})(words).then(() => null, ({{name, copies, message}}) => ({{name, copies, message}}))"
+    told = "({name, copies, message}) => ({name, copies, message})"
+    refusal = f"(words) => ({ADD_PHOTO})(words).then(() => null, {told})"
     refused = tablet.page.evaluate(refusal, photo)
     assert refused["name"] == "NotSaved"
     assert not all(refused["copies"].values())

@@ -39,5 +39,6 @@ function isSame(one, other) {
  * @returns {string[]} fields with more than one answer; two that say the very same are no conflict
  */
 export function conflictsIn(heads) {
-  return [...heads].filter(([, [first, ...others]]) => others.some((one) => !isSame(one.value, first.value))).map(([field]) => field);
+  const differ = ([first, ...others]) => others.some((one) => !isSame(one.value, first.value));
+  return [...heads].filter(([, standing]) => differ(standing)).map(([field]) => field);
 }

@@ -18,8 +18,14 @@ async function open() {
   const file = await journalFolder.getFileHandle(ownName, { create: true });
   handle = await file.createSyncAccessHandle();
   // Held for the life of this page, so that no other one reads or clears away a file that is still being written.
-  if (navigator.locks) await new Promise((held) => navigator.locks.request(lockOf(ownName), () => (held(), new Promise(() => {}))));
-  return ownName;
+  if (navigator.locks) await new Promise(holdFor);
+}
+
+function holdFor(isHeld) {
+  navigator.locks.request(lockOf(ownName), () => {
+    isHeld();
+    return new Promise(() => {});
+  });
 }
 
 const lockOf = (name) => `tablet journal ${name}`;

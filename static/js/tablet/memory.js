@@ -32,6 +32,19 @@ export class Memory {
     this.photos.set(row.id, row);
   }
 
+  /**
+   * Takes rows into the working copy.
+   * @param {{events?: EventRow[], photos?: PhotoRow[], visits?: VisitRow[], forgotten?: ?object}} news
+   * @returns {Set<string>} the visits it is about
+   */
+  take({ events = [], photos = [], visits = [], forgotten = null }) {
+    for (const row of events) this.addEvent(row);
+    for (const row of photos) this.addPhoto(row);
+    for (const row of visits) this.visits.set(row.visit, row);
+    for (const kind of ["events", "photos", "visits"]) for (const id of forgotten?.[kind] ?? []) this[kind].delete(id);
+    return new Set([...events, ...photos, ...visits].map((row) => row.visit));
+  }
+
   visitRow(visit) {
     return this.visits.get(visit) ?? { visit, state: "open", events: [], missing: [], closed: null };
   }

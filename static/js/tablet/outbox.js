@@ -95,7 +95,8 @@ export class Outbox {
       const batch = this.#batch(waiting, most);
       const items = batch.map(({ id, raw, sha256 }) => ({ id, raw, sha256 }));
       const content = { items, waiting: this.#unsent(), client: this.client, device: this.identity.known.device };
-      const { status, data } = await this.identity.withRight(this.#actorOf(batch[0]), (rights) => tell("events", content, rights));
+      const offer = (rights) => tell("events", content, rights);
+      const { status, data } = await this.identity.withRight(this.#actorOf(batch[0]), offer);
       if (status === 200) {
         const received = await this.receive.answer(data);
         for (const row of batch) if (!received.has(row.id)) leftOut.add(row.id);

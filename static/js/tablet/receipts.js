@@ -79,7 +79,8 @@ export class Receipts {
     const row = this.memory.visitRow(visit);
     const closed = CLOSED.has(told.state) ? (row.closed ?? now) : null;
     const others = (told.events ?? []).filter((raw) => isEvent(raw));
-    const heard = { visit, state: told.state ?? "open", missing: told.missing ?? [], closed, events: [...new Set([...row.events, ...others])] };
+    const events = [...new Set([...row.events, ...others])];
+    const heard = { visit, state: told.state ?? "open", missing: told.missing ?? [], closed, events };
     await this.stores.database?.put("visits", heard).catch(() => {});
     this.onRows({ visits: [heard] });
     const lacking = heard.missing.filter((id) => !this.#offeredAgain.has(id));
@@ -92,7 +93,8 @@ export class Receipts {
     const inPack = new Map(pack.visits.map((visit) => [visit.visit, visit]));
     for (const [visit, { events = [] }] of inPack) {
       const row = this.memory.visitRow(visit);
-      const heard = { ...row, closed: CLOSED.has(row.state) ? row.closed : null, events: [...new Set([...row.events, ...events.filter(isEvent)])] };
+      const known = [...new Set([...row.events, ...events.filter(isEvent)])];
+      const heard = { ...row, closed: CLOSED.has(row.state) ? row.closed : null, events: known };
       await this.stores.database?.put("visits", heard).catch(() => {});
       this.onRows({ visits: [heard] });
     }
@@ -113,8 +115,9 @@ export class Receipts {
       const { closed } = this.memory.visitRow(visit);
       return closed && nowMs - Date.parse(closed) > KEEP_MS;
     };
-    const kept = new Set([...this.memory.events.values(), ...this.memory.photos.values()].filter((row) => row.state === "waiting").map((row) => row.visit));
-    const visits = new Set([...this.memory.events.values()].map((row) => row.visit).filter((visit) => !kept.has(visit) && isOld(visit)));
+    const waiting = new Set([...this.memory.waitingEvents(), ...this.memory.waitingPhotos()].map((row) => row.visit));
+    const known = [...this.memory.events.values()].map((row) => row.visit);
+    const visits = new Set(known.filter((visit) => !waiting.has(visit) && isOld(visit)));
     if (visits.size) {
       const events = [...this.memory.events.values()].filter((row) => visits.has(row.visit)).map((row) => row.id);
       const photos = [...this.memory.photos.values()].filter((row) => visits.has(row.visit)).map((row) => row.id);

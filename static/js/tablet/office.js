@@ -1,0 +1,36 @@
+// What is asked of the office in the name of whoever is signed in.
+
+import { NoAnswer, ask, tell } from "./door.js";
+
+/**
+ * @param {import("./identity.js").Identity} identity @param {number} days
+ * @returns {Promise<?object>} the rounds; null when nobody is signed in @throws {NoAnswer}
+ */
+export async function fetchRounds(identity, days) {
+  const me = await identity.me();
+  if (!me) {
+    await identity.keep({ needsSignIn: true });
+    return null;
+  }
+  const { status, data } = await ask(`pack?days=${days}`, { withSession: true });
+  if (status !== 200 || !Array.isArray(data.visits)) throw new NoAnswer(data.sentence ?? "The rounds could not be fetched.");
+  return data;
+}
+
+/** Lets the office keep what the ready check found. @param {import("./ready.js").Check[]} checks */
+export async function reportReady(identity, checks) {
+  const me = await identity.me();
+  if (!me) return;
+  const words = { headers: { "X-CSRFToken": me.csrf }, withSession: true };
+  await tell("ready", { device: identity.known.device, checks }, words);
+}
+
+/** Ends the session where the office can be reached, and forgets who was signed in. */
+export async function endSession(identity) {
+  const me = await identity.me().catch(() => null);
+  if (me) {
+    const body = new URLSearchParams({ csrfmiddlewaretoken: me.csrf });
+    await fetch("/sign-out/", { method: "POST", body, credentials: "same-origin", redirect: "manual" }).catch(() => {});
+  }
+  await identity.keep({ person: null });
+}
