@@ -89,7 +89,7 @@ export async function signPage(store, { visit: id }) {
   show(place.sheet());
   return {
     title: visit.house.address[0],
-    actions: [h("a", { class: "btn", href: `#/stop/${id}` }, "Back to the lines")],
+    actions: [h("a", { class: "btn", href: `#/stop/${id}` }, "Lines")],
     element: h(
       "div",
       {},

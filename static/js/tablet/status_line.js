@@ -32,12 +32,9 @@ export function showNotice(place, status, update) {
       note("is-bad", "This tablet cannot keep what you enter safely. Save a backup file before you go on.", "#/tablet", "To the backup"),
     );
   }
-  if (status.message) notes.push(note("is-watch", status.message, "#/tablet", "More about this tablet"));
-  if (status.needsSignIn) {
-    const words = status.key
-      ? "Sign in to get new rounds. Your work goes on being saved and sent."
-      : "Sign in to send your work and to get new rounds. Until then it is kept on this tablet.";
-    notes.push(note("is-watch", words, "#/sign-in", "Sign in"));
+  if (status.message) {
+    const [address, label] = status.needsSignIn ? ["#/sign-in", "Sign in"] : ["#/tablet", "More about this tablet"];
+    notes.push(note("is-watch", status.message, address, label));
   }
   if (update) notes.push(note("", "A new version of this page is ready.", "#/tablet", "Take it when nothing is half typed"));
   const said = notes.map((one) => one.textContent).join("|");

@@ -54,7 +54,7 @@ export function links(visit) {
     "div",
     { class: "actions" },
     house.map ? h("a", { class: "btn", href: house.map }, "Map") : null,
-    phone ? h("a", { class: "btn", href: `tel:${phone}`, "aria-label": `Call ${house.owner.name}` }, `Call ${house.owner.phone}`) : null,
+    phone ? h("a", { class: "btn", href: `tel:${phone}`, "aria-label": `Call ${house.owner.phone}, ${house.owner.name}` }, `Call ${house.owner.phone}`) : null,
   );
 }
 

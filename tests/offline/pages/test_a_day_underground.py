@@ -143,7 +143,8 @@ def test_a_photo_is_kept_upright_small_and_without_its_place(window: OpenWindow,
         assert red > 200
         assert green > 200
         assert blue < 120
-    assert not Photo.objects.filter(checkup__appointment=hands.stop_of(town)).exists()  # it becomes a check-up's photo when the visit is finished
+    # It becomes a check-up's photo when the visit is finished.
+    assert not Photo.objects.filter(checkup__appointment=hands.stop_of(town)).exists()
 
 
 def test_the_keyboard_alone_answers_measures_and_moves_on(window: OpenWindow) -> None:
