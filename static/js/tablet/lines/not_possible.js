@@ -8,14 +8,7 @@ const REASONS = ["Could not get to it", "Not safe today", "Not fitted here", "No
 export function notPossible(card, withButton) {
   const id = `because-${card.line.field}`;
   const field = h("input", { class: "form-control", id, maxlength: "500", autocomplete: "off", onkeydown: entered });
-  const chips = REASONS.map((words) => h("button", { type: "button", class: "btn", onclick: () => give(words) }, words));
-  const form = h(
-    "div",
-    { class: "because-box", hidden: true },
-    h("label", { for: id }, "Why is it not possible?"),
-    h("div", { class: "chips" }, chips),
-    h("div", { class: "because-row" }, field, h("button", { type: "button", class: "btn", onclick: () => give(field.value) }, "Keep the reason")),
-  );
+  const form = h("div", { class: "because-box", hidden: true });
   const opener = h("button", { type: "button", class: "btn btn-quiet not-possible-button", "aria-expanded": "false", onclick: toggle }, "Not possible");
   const element = h("div", {}, withButton ? opener : null, form);
 
@@ -25,7 +18,15 @@ export function notPossible(card, withButton) {
     give(field.value);
   }
 
+  // Made when it is first asked for: nearly no card ever asks.
+  function make() {
+    const chips = REASONS.map((words) => h("button", { type: "button", class: "btn", onclick: () => give(words) }, words));
+    const keep = h("button", { type: "button", class: "btn", onclick: () => give(field.value) }, "Keep the reason");
+    form.append(h("label", { for: id }, "Why is it not possible?"), h("div", { class: "chips" }, chips), h("div", { class: "because-row" }, field, keep));
+  }
+
   function setOpen(isOpen) {
+    if (isOpen && !form.childElementCount) make();
     form.hidden = !isOpen;
     opener.setAttribute("aria-expanded", String(isOpen));
   }

@@ -31,11 +31,14 @@ export function numberField({ id, label, units, typed, left }) {
   );
   const symbol = UNITS[unit].symbol;
   const beside = units.length > 1 ? h("div", { class: "unit-choices", role: "group", "aria-label": `Unit of the gauge for ${label}` }, choices) : symbol && h("span", { class: "unit" }, symbol);
-  const pad = keypad();
+  // The keys are made when the field is first used: a page has a score of fields.
+  const pad = h("div", { class: "pad", role: "group", "aria-label": "Number pad", hidden: true });
   const words = capital(units.length > 1 || !symbol ? label : `${label} in ${symbol}`);
   const element = h("div", { class: "number-field" }, h("label", { class: "field-label", for: id }, words), h("div", { class: "measure" }, input, beside), also, pad);
   element.addEventListener("focusin", (event) => {
-    if (event.target === input && isTouch() && !input.disabled) pad.hidden = false;
+    if (event.target !== input || input.disabled || !isTouch()) return;
+    if (!pad.childElementCount) pad.append(...keys());
+    pad.hidden = false;
   });
   element.addEventListener("focusout", (event) => {
     if (element.contains(event.relatedTarget)) return;
@@ -52,7 +55,7 @@ export function numberField({ id, label, units, typed, left }) {
     return h("button", { type: "button", class: `pad-key ${more}`, tabindex: "-1", "aria-label": label_, onpointerdown: (event) => event.preventDefault(), onclick: act }, name);
   }
 
-  function keypad() {
+  function keys() {
     const put = (text) => () => {
       const [from, to] = [input.selectionStart ?? input.value.length, input.selectionEnd ?? input.value.length];
       input.setRangeText(text, from, to, "end");
@@ -68,16 +71,14 @@ export function numberField({ id, label, units, typed, left }) {
       changed();
     };
     const isSigned = SIGNED.includes(UNITS[unit].quantity);
-    return h(
-      "div",
-      { class: "pad", role: "group", "aria-label": "Number pad", hidden: true },
-      KEYS.map((digit) => key(digit, digit, put(digit))),
+    return [
+      ...KEYS.map((digit) => key(digit, digit, put(digit))),
       isSigned ? key("±", "Plus or minus", sign) : key(":", "Colon, between minutes and seconds", put(":")),
       key("0", "0", put("0")),
       key(".", "Decimal point", put(".")),
       key("⌫", "Erase", erase, "is-wide"),
       key("Done", "Done", leave, "is-wide is-main"),
-    );
+    ];
   }
 
   function changed() {
