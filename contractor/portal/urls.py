@@ -1,6 +1,6 @@
 from django.urls import path
 
-from contractor.portal import transfer_views, views
+from contractor.portal import claim_views, transfer_views, views
 
 app_name = "portal"
 urlpatterns = [
@@ -12,6 +12,9 @@ urlpatterns = [
     path("home/warranties/<int:warranty_id>/warranty.pdf", views.warranty_document, name="warranty_document"),
     path("home/certificates/<int:certificate_id>/certificate.pdf", views.certificate, name="certificate"),
     path("home/systems/<int:system_id>/record/", views.outside_record, name="outside_record"),
+    path("home/warranties/<int:warranty_id>/claim/", claim_views.report, name="report_claim"),
+    path("home/claims/<int:claim_id>/", claim_views.claim, name="claim"),
+    path("home/claims/<int:claim_id>/photos/<uuid:photo_id>/", claim_views.photo, name="claim_photo"),
     path("home/warranties/<int:warranty_id>/sale/", transfer_views.start_sale, name="start_sale"),
     path("home/warranties/<int:warranty_id>/accepted.pdf", transfer_views.own_acceptance, name="own_acceptance"),
     path("home/sale/link/<str:token>/", transfer_views.transfer_link, name="transfer_link"),
