@@ -13,7 +13,7 @@ from contractor.systems.drawing import DrawnPart, legend, section_drawing
 from contractor.systems.models import System
 from contractor.visits.models import Appointment
 from contractor.visits.queries import next_visit
-from contractor.warranties.models import Acceptance, Certificate, Transfer, Warranty
+from contractor.warranties.models import Acceptance, Certificate, Claim, Transfer, Warranty
 from contractor.warranties.printed_codes import display_warranty_number
 from contractor.warranties.queries import PromiseStanding, present_certificate, promise_standings
 
@@ -82,6 +82,7 @@ class OwnedHouse:
     next_visit: Appointment | None
     checkups: tuple[CheckUp, ...]
     outside_records: tuple[OutsideRecord, ...]
+    claims: tuple[Claim, ...]
 
     @property
     def condition(self) -> str:
@@ -103,6 +104,7 @@ def owned_house(*, ownership: Ownership, on: date) -> OwnedHouse:
                 system__property_id=ownership.property_id, sent_by=f"owner:{ownership.person_id}", by_us=False
             )
         ),
+        claims=tuple(own_claims(ownership)),
     )
 
 
@@ -123,6 +125,17 @@ def own_warranties(ownership: Ownership) -> QuerySet[Warranty]:
         Q(issued_to=ownership) | Q(pk__in=carried_over.values("warranty_id")),
         system__property_id=ownership.property_id,
         voided_on__isnull=True,
+    )
+
+
+def own_claims(ownership: Ownership) -> QuerySet[Claim]:
+    """The claims on this owner's warranties, reported in their own time.
+
+    One of the very day of a sale may be the seller's, so a buyer doesn't see it.
+    """
+    return Claim.objects.filter(
+        Q(reported_on__gt=ownership.from_on) | Q(warranty__issued_to=ownership),
+        warranty__in=own_warranties(ownership),
     )
 
 

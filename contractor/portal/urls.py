@@ -1,6 +1,6 @@
 from django.urls import path
 
-from contractor.portal import plan_views, terms_views, transfer_views, views
+from contractor.portal import claim_views, plan_views, terms_views, transfer_views, views
 
 app_name = "portal"
 urlpatterns = [
@@ -16,6 +16,9 @@ urlpatterns = [
     path("home/plan/<int:agreement_id>/cancel/", plan_views.plan_cancel, name="plan_cancel"),
     path("home/plan/<int:agreement_id>/renew/", plan_views.plan_renew, name="plan_renew"),
     path("home/plan/invoices/<int:invoice_id>/invoice.pdf", plan_views.plan_invoice, name="plan_invoice"),
+    path("home/warranties/<int:warranty_id>/claim/", claim_views.report, name="report_claim"),
+    path("home/claims/<int:claim_id>/", claim_views.claim, name="claim"),
+    path("home/claims/<int:claim_id>/photos/<uuid:photo_id>/", claim_views.photo, name="claim_photo"),
     path("home/warranties/<int:warranty_id>/sale/", transfer_views.start_sale, name="start_sale"),
     path("home/warranties/<int:warranty_id>/accepted.pdf", transfer_views.own_acceptance, name="own_acceptance"),
     path("home/sale/link/<str:token>/", transfer_views.transfer_link, name="transfer_link"),

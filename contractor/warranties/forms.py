@@ -14,6 +14,7 @@ from contractor.properties.forms import KnownPersonMixin, PersonForm
 from contractor.systems.models import Component
 from contractor.systems.part_kinds import choices
 from contractor.warranties.models import TermsEdition, TermsShown
+from contractor.warranties.photo_fields import PhotosField
 
 
 def day_input() -> forms.DateInput:
@@ -124,8 +125,9 @@ class ReportClaimForm(DeskForm):
     reported_on = forms.DateField(label="Reported to us on", widget=day_input())
     cause = forms.ChoiceField(label="Cause, as far as known")
     what = forms.CharField(label="What happened, in the owner's words", widget=text_lines(4), max_length=2000)
+    photos = PhotosField()
 
-    rows = (("part_kind", "component"), ("lost_on", "reported_on"), ("cause",), ("what",))
+    rows = (("part_kind", "component"), ("lost_on", "reported_on"), ("cause",), ("what",), ("photos",))
 
     def __init__(
         self, *args: Any, components: QuerySet[Component], causes: Sequence[tuple[str, str]], **kwargs: Any

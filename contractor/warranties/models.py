@@ -1,6 +1,7 @@
 """Terms, warranties, what was decided about them, and the certificates issued."""
 
 from datetime import datetime
+from uuid import uuid4
 
 from django.db import models
 from django.db.models import F, Q
@@ -219,6 +220,27 @@ class Claim(models.Model):
 
     def __str__(self) -> str:
         return f"claim {self.pk}"
+
+
+class ClaimPhoto(models.Model):
+    """A photo sent with a claim. The original bytes are evidence; what is shown was re-encoded without GPS."""
+
+    id = models.UUIDField(primary_key=True, default=uuid4, editable=False)
+    claim = models.ForeignKey(Claim, on_delete=models.PROTECT, related_name="photos")
+    original = models.FileField(upload_to="claims/original")
+    original_sha256 = models.CharField(max_length=64)
+    shown = models.FileField(upload_to="claims/shown")
+    width = models.PositiveIntegerField()
+    height = models.PositiveIntegerField()
+    sent_by = models.CharField(max_length=60)
+    sent_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["sent_at", "pk"]
+        constraints = [models.UniqueConstraint(fields=["claim", "original_sha256"], name="photo_once_per_claim")]
+
+    def __str__(self) -> str:
+        return f"photo of claim {self.claim_id}"
 
 
 class Certificate(models.Model):

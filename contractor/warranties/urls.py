@@ -35,6 +35,7 @@ urlpatterns = [
     path("claims/", claims.claims, name="claims"),
     path("<int:warranty_id>/claims/new/", claims.report_claim, name="report_claim"),
     path("claims/<int:claim_id>/", claims.claim, name="claim"),
+    path("claims/<int:claim_id>/photos/<uuid:photo_id>/", claims.claim_photo, name="claim_photo"),
     path("claims/<int:claim_id>/withdraw/", claims.withdraw_claim, name="withdraw_claim"),
     path("transfers/", transfers.transfers, name="transfers"),
     path("<int:warranty_id>/transfers/new/", transfers.ask_transfer, name="ask_transfer"),

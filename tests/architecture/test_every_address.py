@@ -29,8 +29,8 @@ from contractor.plans.actions.invoices import record_payment
 from contractor.properties.actions import make_owner_link
 from contractor.properties.models import Ownership
 from contractor.systems.models import System
-from contractor.warranties.actions.showing import show_terms
 from contractor.tablet.models import Device, SetAside, TabletVisit
+from contractor.warranties.actions.showing import show_terms
 from contractor.warranties.actions.transfer_links import make_transfer_link
 from contractor.warranties.models import TermsShown, Warranty
 from tests.factories import ComponentFactory, PersonFactory, SystemFactory
@@ -148,6 +148,9 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "portal:plan_renew": (OWNER, BOTH),
     "portal:plan_invoice": (OWNER, GET),
     "portal:start_sale": (OWNER, BOTH),
+    "portal:report_claim": (OWNER, BOTH),
+    "portal:claim": (OWNER, GET),
+    "portal:claim_photo": (OWNER, GET),
     "portal:own_acceptance": (OWNER, GET),
     "portal:transfer_link": (PUBLIC, BOTH),
     "portal:transfer_seller": (SELLER, GET),
@@ -231,6 +234,7 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "warranties:claims": (DESK, GET),
     "warranties:report_claim": (DESK, BOTH),
     "warranties:claim": (DESK, BOTH),
+    "warranties:claim_photo": (DESK, GET),
     "warranties:withdraw_claim": (DESK, POST),
     "warranties:transfers": (DESK, GET),
     "warranties:ask_transfer": (DESK, BOTH),
@@ -275,6 +279,8 @@ PAPERS = {
     "checkups:report",
     "checkups:photo",
     "checkups:record_document",
+    "portal:claim_photo",
+    "warranties:claim_photo",
     "notices:letter",
     "warranties:document",
     "warranties:certificate",

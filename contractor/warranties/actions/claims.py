@@ -1,5 +1,6 @@
 """Writes about claims: report, decide, withdraw."""
 
+from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
@@ -12,6 +13,7 @@ from contractor.core.audit import Actor
 from contractor.notices.actions import queue_notice
 from contractor.properties.models import Ownership
 from contractor.systems.models import Component
+from contractor.warranties.actions.claim_photos import keep_photos
 from contractor.warranties.claim_record import worked_out
 from contractor.warranties.errors import (
     ClaimSettled,
@@ -26,6 +28,7 @@ from contractor.warranties.models import Claim, Warranty
 from contractor.warranties.queries import facts_of
 from contractor.warranties.rules.claims import Judgement, Outcome
 from contractor.warranties.rules.plain_data import facts_to_data, to_data
+from contractor.warranties.sent_photos import SentPhoto
 
 # Free text and what names people stay beside the trail, in the claim itself.
 NOT_IN_TRAIL = {"what", "judgement", "decision"}
@@ -44,8 +47,12 @@ def report_claim(
     at: datetime,
     component_id: int | None = None,
     cost: Decimal | None = None,
+    photos: Sequence[SentPhoto] = (),
 ) -> Claim:
-    """Records what an owner reports. Raises DayAhead, ReportedBeforeLoss or NotOfThisSystem."""
+    """Records what an owner reports, with the photos sent along, each once.
+
+    Raises DayAhead, ReportedBeforeLoss or NotOfThisSystem.
+    """
     warranty = Warranty.objects.select_related("system").get(pk=warranty_id)
     if reported_on > clock.day_of(at):
         raise DayAhead("reported_on")
@@ -63,6 +70,7 @@ def report_claim(
     )
     claim.save()
     _record(claim, verb="claim reported", by=by, at=at, after=_kept(claim))
+    keep_photos(claim=claim, photos=photos, by=by, at=at)
     return claim
 
 

@@ -1,10 +1,11 @@
 """Pages of the desk about claims: the list, a new one, the record and the decision."""
 
 from typing import Any, cast
+from uuid import UUID
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import FileResponse, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -15,7 +16,7 @@ from contractor.systems.models import Component
 from contractor.warranties.actions import claims as claim_actions
 from contractor.warranties.claim_record import LossRecord, cause_choices, cause_in_words, loss_record, worked_out
 from contractor.warranties.forms import BecauseForm, DecideClaimForm, ReportClaimForm
-from contractor.warranties.models import Claim, Warranty
+from contractor.warranties.models import Claim, ClaimPhoto, Warranty
 from contractor.warranties.printed_codes import display_warranty_number
 from contractor.warranties.queries import claims_list
 from contractor.warranties.rules.claims import Decision, Judgement
@@ -43,6 +44,7 @@ def report_claim(request: HttpRequest, warranty_id: int) -> HttpResponse:
     warranty = get_object_or_404(Warranty.objects.select_related("terms", "system__property"), pk=warranty_id)
     form = ReportClaimForm(
         request.POST or None,
+        request.FILES or None,
         initial={"reported_on": clock.today(), "lost_on": clock.today()},
         components=warranty.system.components.select_related("model"),
         causes=cause_choices(warranty),
@@ -96,6 +98,14 @@ def claim(request: HttpRequest, claim_id: int) -> HttpResponse:
         "withdraw_form": BecauseForm(prefix="withdraw"),
     }
     return render(request, "warranties/claim.html", context)
+
+
+@require_safe
+@staff_only(*DESK)
+def claim_photo(request: HttpRequest, claim_id: int, photo_id: UUID) -> FileResponse:
+    """A photo sent with a claim, as re-encoded."""
+    photo = get_object_or_404(ClaimPhoto, pk=photo_id, claim_id=claim_id)
+    return FileResponse(photo.shown.open("rb"), content_type="image/jpeg")
 
 
 @require_POST

@@ -1,0 +1,37 @@
+"""Keeping the photos that come with a claim."""
+
+from collections.abc import Sequence
+from datetime import datetime
+
+from django.core.files.base import ContentFile
+from django.db import transaction
+
+from contractor.core import audit
+from contractor.core.audit import Actor
+from contractor.warranties.models import Claim, ClaimPhoto
+from contractor.warranties.sent_photos import SentPhoto
+
+
+@transaction.atomic
+def keep_photos(*, claim: Claim, photos: Sequence[SentPhoto], by: Actor, at: datetime) -> None:
+    """Keeps originals as evidence beside clean pictures without position; the same photo once."""
+    for sent in {one.checked.original_sha256: one for one in photos}.values():
+        photo = ClaimPhoto(
+            claim=claim,
+            original_sha256=sent.checked.original_sha256,
+            width=sent.checked.width,
+            height=sent.checked.height,
+            sent_by=by.ref,
+            sent_at=at,
+        )
+        photo.original.save(f"{photo.pk}.{sent.checked.original_suffix}", ContentFile(sent.content), save=False)
+        photo.shown.save(f"{photo.pk}.jpg", ContentFile(sent.checked.shown_jpeg), save=False)
+        photo.save(force_insert=True)
+        audit.record(
+            subject=photo,
+            property_id=claim.warranty.system.property_id,
+            verb="claim photo kept",
+            by=by,
+            at=at,
+            after={"claim_id": claim.pk, "sha256": photo.original_sha256},
+        )
