@@ -3,8 +3,8 @@
     pytest tests/benchmarks/test_bench_tablet.py -n0 -s
 
 Opening a stop without network should take less than 200 ms of script, and a touch be answered within 100 ms, the
-limit of "at once" (Miller 1968; Nielsen 1993, both from memory). It measures and never fails for being slow: a machine that is
-busy with something else shows up here first.
+limit of "at once" (Miller 1968; Nielsen 1993, both from memory). It measures and never fails for being slow: a
+machine that is busy with something else shows up here first.
 """
 
 from collections.abc import Callable, Iterable
