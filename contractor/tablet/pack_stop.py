@@ -20,6 +20,8 @@ from contractor.systems.models import Component
 from contractor.tablet.rules.heads import Heads
 from contractor.visits.models import Appointment
 
+DESCRIPTION = "A section through the basement wall with the installed parts and their condition."
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Around:
@@ -136,13 +138,15 @@ def _drawing(stop: Appointment, around: Around) -> str:
         note = sentence if word in {"watch", "bad"} else ""
         label = str(one.model or one.kind.word.capitalize())
         parts.append(DrawnPart(kind=one.part_kind, label=label, condition=word, note=note, key=str(one.pk)))
-    return section_drawing(
+    drawing = section_drawing(
         parts,
         title=f"The system at {stop.request.system.property.street_line}",
-        description="A section through the basement wall with the installed parts and their condition.",
+        description=DESCRIPTION,
         prefix=f"visit-{stop.pk}",
         compact=True,
     )
+    # The parts stand beside the drawing as a list, so it need not say them aloud once more.
+    return re.sub(r"(<desc [^>]*>)[^<]*", rf"\g<1>{DESCRIPTION}", drawing)
 
 
 def _part(one: Component, around: Around) -> dict[str, Any]:
@@ -168,8 +172,9 @@ def _line(line: Line, around: Around) -> dict[str, Any]:
         "field": f"answer:{line.item.code}:{component}",
         "item": line.item.code,
         "component": component,
-        "last": _last(earlier, line.item, around.units) if earlier else None,
     }
+    if earlier is not None:
+        told["last"] = _last(earlier, line.item, around.units)
     if line.item.formula in TIMED_FORMULAS:
         pit = pit_of(line, around.placed)
         told["data"] = {"pit": int(pit.component_id) if pit else 0, "pit_diameter_m": diameter_m(pit)}
@@ -184,12 +189,10 @@ def _last(answer: Answer, item: Item, units: str) -> dict[str, Any]:
         value_si = answer.seconds if item.kind == "timed_test" else answer.number_si
     is_number = item.kind in {"measurement", "timed_test", "count"} and value_si is not None
     figure = shown(value_si, unit) if is_number and value_si is not None else answer.text
-    return {
-        "text": ", ".join(filter(None, (figure, answer.verdict))),
-        "on": answer.checkup.done_on.isoformat(),
-        "number": f"{from_si(value_si, unit):.10g}" if is_number and value_si is not None else None,
-        "unit": unit if is_number else "",
-    }
+    told = {"text": ", ".join(filter(None, (figure, answer.verdict))), "on": answer.checkup.done_on.isoformat()}
+    if is_number and value_si is not None:
+        told |= {"number": f"{from_si(value_si, unit):.10g}", "unit": unit}
+    return told
 
 
 def _words(on: date) -> str:

@@ -41,6 +41,5 @@ def item_told(item: Item, units: str) -> dict[str, Any]:
         "formula": item.formula or "",
         "feeds": item.feeds or "",
         "applies_to": {key: list(accepted) for key, accepted in item.applies_to},
-        "source": item.source,
         "choices": list(CHOICES) if item.kind == "check" else [],
     }
