@@ -65,6 +65,11 @@ def come_up(window: Window) -> None:
     forgive_no_network(window)
 
 
+def wait_until_sent(page: Page) -> None:
+    """Everything is at the office."""
+    expect(page.locator("#save-line")).to_contain_text("nothing unsent", timeout=40_000)
+
+
 def forgive_no_network(window: Window) -> None:
     window.complaints[:] = [one for one in window.complaints if NO_NETWORK not in one]
 

@@ -75,7 +75,7 @@ def test_a_whole_check_up_without_network_arrives_once(window: OpenWindow) -> No
     hands.come_up(tablet)
     page.goto(f"{tablet.address}/tablet/#/tablet")
     page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#save-line")).to_contain_text("nothing unsent", timeout=30_000)
+    hands.wait_until_sent(page)
     hands.forgive_no_network(tablet)
     done = CheckUp.objects.get(appointment=visit)
     assert done.finished_at is not None
@@ -133,7 +133,7 @@ def test_a_photo_is_kept_upright_small_and_without_its_place(window: OpenWindow,
     hands.come_up(tablet)
     page.evaluate("location.hash = '#/tablet'")
     page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#save-line")).to_contain_text("nothing unsent", timeout=30_000)
+    hands.wait_until_sent(page)
     hands.forgive_no_network(tablet)
     stored = PhotoUpload.objects.get(done_at__isnull=False)
     with Image.open(Path(settings.MEDIA_ROOT) / stored.file) as picture:
@@ -218,7 +218,7 @@ def test_finishing_names_what_is_missing_and_a_later_change_undoes_the_signature
     hands.come_up(tablet)
     page.evaluate("location.hash = '#/tablet'")
     page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#save-line")).to_contain_text("nothing unsent", timeout=30_000)
+    hands.wait_until_sent(page)
     hands.forgive_no_network(tablet)
     done = CheckUp.objects.get(appointment=visit)
     assert done.finished_at is not None
@@ -241,7 +241,7 @@ def test_a_visit_that_could_not_be_done_is_noted_with_its_reason(window: OpenWin
     hands.come_up(tablet)
     page.evaluate("location.hash = '#/tablet'")
     page.get_by_role("button", name="Send now").click()
-    expect(page.locator("#save-line")).to_contain_text("nothing unsent", timeout=30_000)
+    hands.wait_until_sent(page)
     hands.forgive_no_network(tablet)
     visit.refresh_from_db()
     assert visit.state == Appointment.State.COULD_NOT
@@ -271,4 +271,5 @@ def test_two_answers_are_shown_side_by_side_and_one_is_chosen(window: OpenWindow
     mould.locator(".conflict li").filter(has_text="Bad").get_by_role("button", name="Keep this one").tap()
     expect(mould.locator(".conflict")).to_have_count(0)
     expect(mould.locator(".verdict")).to_contain_text("bad")
+    hands.wait_until_sent(page)
     hands.forgive_no_network(tablet)
