@@ -1,5 +1,6 @@
 """Writes about requests and appointments."""
 
+from collections.abc import Sequence
 from datetime import date, datetime, time
 from typing import Any
 
@@ -10,10 +11,14 @@ from contractor.accounts.models import Role, User
 from contractor.core import audit, clock, renewal
 from contractor.core.audit import Actor
 from contractor.notices.actions import queue_notice
+from contractor.systems.models import Component
+from contractor.visits.durations import parts_key
 from contractor.visits.errors import (
     AlreadyDone,
     AlreadyGiven,
     DayIsPast,
+    GoesAlone,
+    GoesAlong,
     NotATechnician,
     NotLive,
     NotWantedAnyMore,
@@ -22,7 +27,11 @@ from contractor.visits.errors import (
     WindowBackwards,
 )
 from contractor.visits.models import Appointment, Request
+from contractor.visits.skills import in_order
+from contractor.visits.trips import Wish, taken_along_by, takes_along
 
+# A system of so many parts that its key is cut has hardly a twin to learn from.
+LONGEST_KEY = 400
 OPEN_STATES = (Appointment.State.PLANNED, Appointment.State.CONFIRMED)
 
 
@@ -40,8 +49,15 @@ def ask_for_visit(
     by: Actor,
     at: datetime,
     carry: str = "",
+    skills: Sequence[str] = (),
+    minutes_because: str = "",
+    best_until: date | None = None,
+    best_because: str = "",
 ) -> Request:
-    """Asks for somebody at a house. The same occasion gives the same request. Raises WindowBackwards."""
+    """Asks for somebody at a house. The same occasion gives the same request. Raises WindowBackwards.
+
+    Where one trip serves this and another standing request of the house, they are joined: see ``trips``.
+    """
     if not earliest_on <= target_on <= latest_on:
         raise WindowBackwards
     request, is_new = Request.objects.get_or_create(
@@ -55,12 +71,65 @@ def ask_for_visit(
             "minutes": minutes,
             "reason": reason.strip(),
             "carry": carry.strip(),
+            "skills": list(in_order(skills)),
+            "minutes_because": minutes_because,
+            "best_until": best_until,
+            "best_because": best_because if best_until else "",
             "created_at": at,
         },
     )
     if is_new:
         _record(request, by=by, at=at, verb="visit asked for", after=audit.snapshot(request))
+        _join(request, by=by, at=at)
     return request
+
+
+@transaction.atomic
+def give_own_trip(*, request_id: int, by: Actor, at: datetime) -> Request:
+    """Parts a request from the trip it goes along with, so that it is given out by itself. Raises GoesAlone."""
+    request = Request.objects.select_for_update().get(pk=request_id)
+    if request.goes_with_id is None:
+        raise GoesAlone
+    _go_with(request, None, by=by, at=at)
+    return request
+
+
+def _join(request: Request, *, by: Actor, at: datetime) -> None:
+    """Lets a new request go along with a standing one of its house, or takes standing ones along."""
+    # The house's requests are locked, so that two that are asked for at once see each other.
+    here = Request.objects.select_for_update().filter(system__property_id=request.system.property_id).order_by("pk")
+    standing = list(here.filter(pk__in=Request.objects.wanting().filter(goes_with__isnull=True).values("pk")))
+    live = Appointment.objects.live().filter(request__in=standing)
+    given = dict(live.values_list("request_id", "on"))
+    wishes = {one.pk: _wish(one, given.get(one.pk)) for one in standing}
+    host_id = taken_along_by(wishes[request.pk], wishes.values())
+    if host_id is not None:
+        _go_with(request, host_id, by=by, at=at)
+        return
+    along = Request.objects.filter(goes_with__in=standing, withdrawn_at__isnull=True)
+    hosts = set(along.values_list("goes_with", flat=True))
+    going = takes_along(wishes[request.pk], wishes.values())
+    for one in standing:
+        if one.pk in going and one.pk not in hosts:
+            _go_with(one, request.pk, by=by, at=at)
+
+
+def _wish(request: Request, given_on: date | None) -> Wish:
+    return Wish(
+        request_id=request.pk,
+        kind=request.kind,
+        earliest_on=request.earliest_on,
+        latest_on=request.latest_on,
+        given_on=given_on,
+    )
+
+
+def _go_with(request: Request, host_id: int | None, *, by: Actor, at: datetime) -> None:
+    before = audit.snapshot(request)
+    request.goes_with_id = host_id
+    request.save()
+    verb = "visit goes along with another" if host_id else "visit gets a trip of its own"
+    _record(request, by=by, at=at, verb=verb, before=before, after=audit.snapshot(request))
 
 
 @transaction.atomic
@@ -90,6 +159,8 @@ def withdraw_request(*, request_id: int, because: str, by: Actor, at: datetime) 
         request.withdrawn_at, request.withdrawn_because = at, because.strip()
         request.save()
         _record(request, by=by, at=at, verb="visit withdrawn", before=before, after=audit.snapshot(request))
+        for one in request.along.select_for_update().filter(withdrawn_at__isnull=True).order_by("pk"):
+            _go_with(one, None, by=by, at=at)
         if live is not None:
             # After the request is withdrawn, so that the owner isn't told to wait for another day.
             cancel_appointment(appointment_id=live.pk, because=because, by=by, at=at)
@@ -110,14 +181,19 @@ def give_to_technician(
 ) -> Appointment:
     """Makes an appointment: this technician, this day, the last stop of that day's round so far.
 
-    The owner is told. Raises NotATechnician, DayIsPast, NotWantedAnyMore, AlreadyDone or AlreadyGiven.
+    The owner is told. Raises NotATechnician, DayIsPast, NotWantedAnyMore, GoesAlong, AlreadyDone or
+    AlreadyGiven.
     """
     # The request's row is locked, so two people at the desk can't give out the same visit.
-    request = Request.objects.select_for_update(of=("self",)).select_related("system__property").get(pk=request_id)
+    request = Request.objects.select_for_update(of=("self",)).select_related("system__property", "goes_with").get(
+        pk=request_id
+    )
     technician = _technician(technician_id)
     _not_past(on, at)
     if request.withdrawn_at is not None:
         raise NotWantedAnyMore(request.withdrawn_because)
+    if request.goes_with is not None:
+        raise GoesAlong(request.goes_with.get_kind_display())
     live = request.appointments.live().select_related("technician").first()
     if live is not None:
         raise AlreadyDone if live.state == Appointment.State.DONE else AlreadyGiven(live.technician.name, live.on)
@@ -205,14 +281,18 @@ def confirm_appointment(*, appointment_id: int, by: Actor, at: datetime) -> Appo
 
 
 @transaction.atomic
-def mark_done(*, appointment_id: int, by: Actor, at: datetime) -> Appointment:
-    """Notes that the visit was done. Raises NotLive when it was cancelled meanwhile."""
+def mark_done(*, appointment_id: int, by: Actor, at: datetime, begun_at: datetime | None = None) -> Appointment:
+    """Notes that the visit was done, from ``begun_at`` until now. Raises NotLive when it was cancelled meanwhile."""
     appointment = Appointment.objects.select_for_update().get(pk=appointment_id)
     if appointment.state == Appointment.State.DONE:
         return appointment
     appointment = _open_appointment(appointment_id)
     before = audit.snapshot(appointment)
     appointment.state = Appointment.State.DONE
+    if begun_at is not None:
+        parts = Component.objects.in_place(appointment.on).filter(system=appointment.request.system_id)
+        appointment.begun_at, appointment.ended_at = begun_at, at
+        appointment.parts_key = parts_key(parts.values_list("part_kind", flat=True))[:LONGEST_KEY]
     appointment.save()
     _record(appointment, by=by, at=at, verb="visit done", before=before, after=audit.snapshot(appointment))
     renewal.facts_changed(property_id=appointment.request.system.property_id)

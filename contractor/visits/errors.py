@@ -68,3 +68,16 @@ class RoundChanged(Refusal):
         super().__init__(
             "This round was changed by somebody else meanwhile. Look at it again and put it in order once more."
         )
+
+
+class GoesAlong(Refusal):
+    def __init__(self, kind: str) -> None:
+        super().__init__(
+            f"This visit goes along with the {kind.lower()} at the same house. Give that one out, or give this one a "
+            "trip of its own first."
+        )
+
+
+class GoesAlone(Refusal):
+    def __init__(self) -> None:
+        super().__init__("This visit has a trip of its own already. Look at the house file again.")

@@ -18,15 +18,24 @@ class VisitKind(models.TextChoices):
 class RequestQuerySet(models.QuerySet["Request"]):
     def wanting(self) -> "RequestQuerySet":
         """Requests that still stand: neither withdrawn nor done."""
-        return self.filter(withdrawn_at__isnull=True).exclude(appointments__state=Appointment.State.DONE)
+        return (
+            self.filter(withdrawn_at__isnull=True)
+            .exclude(appointments__state=Appointment.State.DONE)
+            .exclude(goes_with__appointments__state=Appointment.State.DONE)
+        )
 
     def without_appointment(self) -> "RequestQuerySet":
-        """Standing requests that nobody has been given yet."""
-        return self.wanting().exclude(appointments__state__in=Appointment.LIVE)
+        """Standing requests that nobody has been given yet; one that goes along with another is given with it."""
+        return self.wanting().filter(goes_with__isnull=True).exclude(appointments__state__in=Appointment.LIVE)
 
 
 class Request(models.Model):
-    """Everything that needs somebody at a house. ``occasion`` is unique, so nothing is asked for twice."""
+    """Everything that needs somebody at a house. ``occasion`` is unique, so nothing is asked for twice.
+
+    ``goes_with`` is the request whose trip serves this one too: it has no appointment of its own, and is done when that
+    one is. ``best_until`` is the last day of the better part of the window, with the season that ends it. ``skills``
+    are codes of ``visits.skills``; ``minutes_because`` says where the minutes come from.
+    """
 
     occasion = models.CharField(max_length=120, unique=True)
     system = models.ForeignKey(System, on_delete=models.PROTECT, related_name="requests")
@@ -37,6 +46,11 @@ class Request(models.Model):
     minutes = models.PositiveSmallIntegerField()
     reason = models.TextField()
     carry = models.TextField(blank=True, help_text="Parts to bring along.")
+    goes_with = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="along")
+    best_until = models.DateField(null=True, blank=True)
+    best_because = models.TextField(blank=True)
+    minutes_because = models.TextField(blank=True)
+    skills = models.JSONField(default=list, blank=True)
     created_at = models.DateTimeField()
     withdrawn_at = models.DateTimeField(null=True, blank=True)
     withdrawn_because = models.TextField(blank=True)
@@ -52,6 +66,12 @@ class Request(models.Model):
                 name="request_target_in_window",
             ),
             models.CheckConstraint(condition=Q(minutes__gt=0), name="request_takes_time"),
+            models.CheckConstraint(condition=~Q(goes_with=F("pk")), name="request_goes_with_another"),
+            models.CheckConstraint(
+                condition=Q(best_until__isnull=True)
+                | Q(best_until__gte=F("earliest_on"), best_until__lte=F("latest_on")),
+                name="request_best_part_in_window",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -69,7 +89,11 @@ class AppointmentQuerySet(models.QuerySet["Appointment"]):
 
 
 class Appointment(models.Model):
-    """One request given to one technician on one day, as one stop of that day's round."""
+    """One request given to one technician on one day, as one stop of that day's round.
+
+    ``begun_at`` and ``ended_at`` are those of the visit as done, and ``parts_key`` names the parts that were seen: from
+    them the minutes of later visits are learned.
+    """
 
     class State(models.TextChoices):
         PLANNED = "planned", "Planned"
@@ -90,12 +114,18 @@ class Appointment(models.Model):
     state_because = models.TextField(blank=True)
     made_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     made_at = models.DateTimeField()
+    begun_at = models.DateTimeField(null=True, blank=True)
+    ended_at = models.DateTimeField(null=True, blank=True)
+    parts_key = models.CharField(max_length=400, blank=True)
 
     objects = AppointmentQuerySet.as_manager()
 
     class Meta:
         ordering = ["on", "stop_number", "pk"]
-        indexes = [models.Index(fields=["technician", "on"], name="appointment_round")]
+        indexes = [
+            models.Index(fields=["technician", "on"], name="appointment_round"),
+            models.Index(fields=["parts_key", "-on"], name="appointment_like_parts"),
+        ]
         constraints = [
             models.UniqueConstraint(
                 fields=["request"],

@@ -1,17 +1,23 @@
 """Reads about requests, appointments and rounds."""
 
 from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 
 from contractor.accounts.models import Role, User
 from contractor.properties.models import Ownership
+from contractor.visits.durations import Duration, duration, parts_key
 from contractor.visits.errors import AlreadyDone, NotWantedAnyMore
-from contractor.visits.models import Appointment, AppointmentQuerySet, Request
+from contractor.visits.models import Appointment, AppointmentQuerySet, Request, VisitKind
 
 SUNDAY = 6
+# Visits on which the whole checklist is walked; the newest of them say how long it takes.
+WALKED = (VisitKind.CHECKUP, VisitKind.TRANSFER, VisitKind.REINSTATEMENT)
+NEWEST = 50
 
 
 def requests_wanting() -> QuerySet[Request]:
@@ -51,9 +57,33 @@ def _ready_to_show(requests: QuerySet[Request]) -> QuerySet[Request]:
                 queryset=Appointment.objects.live().select_related("technician"),
                 to_attr="live_appointments",
             ),
+            _going_along("along"),
         )
         .order_by("latest_on", "pk")
     )
+
+
+def _going_along(path: str) -> Any:
+    """What goes along on a trip, as ``going_along`` of the request that is given out."""
+    return Prefetch(path, queryset=Request.objects.filter(withdrawn_at__isnull=True), to_attr="going_along")
+
+
+def checkup_durations(parts: Iterable[Sequence[str]]) -> dict[str, Duration]:
+    """How long a check-up takes for each of these sets of part kinds, by ``parts_key``; one query for all of them.
+
+    Only the newest visits of each set count, so that the figure follows how people work now.
+    """
+    sets = {parts_key(kinds): kinds for kinds in parts}
+    past: dict[str, list[tuple[datetime, datetime]]] = defaultdict(list)
+    done = Appointment.objects.filter(
+        parts_key__in=sets,
+        state=Appointment.State.DONE,
+        request__kind__in=WALKED,
+    )
+    for key, begun_at, ended_at in done.order_by("-on", "-pk").values_list("parts_key", "begun_at", "ended_at"):
+        if begun_at is not None and ended_at is not None and len(past[key]) < NEWEST:
+            past[key].append((begun_at, ended_at))
+    return {key: duration(kinds, past[key]) for key, kinds in sets.items()}
 
 
 def round_of(*, technician: User, on: date) -> list[Appointment]:
@@ -160,7 +190,8 @@ def appointments_to_show() -> AppointmentQuerySet:
                 "request__system__property__ownerships",
                 queryset=Ownership.objects.open_ended().select_related("person"),
                 to_attr="present_ownerships",
-            )
+            ),
+            _going_along("request__along"),
         )
         .order_by("on", "technician__name", "stop_number", "pk")
     )

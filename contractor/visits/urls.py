@@ -26,6 +26,7 @@ urlpatterns = [
     path("rounds/<int:technician_id>/<day:day>/order/", views.put_in_order, name="put_in_order"),
     path("requests/<int:request_id>/give/", views.give, name="give"),
     path("requests/<int:request_id>/withdraw/", views.withdraw, name="withdraw"),
+    path("requests/<int:request_id>/own-trip/", views.own_trip, name="own_trip"),
     path("appointments/<int:appointment_id>/move/", views.move, name="move"),
     path("appointments/<int:appointment_id>/confirm/", views.confirm, name="confirm"),
     path("appointments/<int:appointment_id>/cancel/", views.cancel, name="cancel"),

@@ -74,6 +74,8 @@ def put_in_order(request: HttpRequest, technician_id: int, day: date) -> HttpRes
 def give(request: HttpRequest, request_id: int) -> HttpResponse:
     """Gives a visit to a technician and a day."""
     visit = _visit(request_id)
+    if request.method == "GET" and visit.goes_with_id is not None:
+        return redirect("visits:give", request_id=visit.goes_with_id)
     given = visit.live_appointments[0] if visit.live_appointments else None  # type: ignore[attr-defined]
     if request.method == "GET" and given:
         return redirect("visits:move", appointment_id=given.pk)
@@ -163,6 +165,16 @@ def withdraw(request: HttpRequest, request_id: int) -> HttpResponse:
 
 @require_POST
 @staff_only(*DESK)
+def own_trip(request: HttpRequest, request_id: int) -> HttpResponse:
+    """Parts a visit from the trip it goes along with."""
+    _visit(request_id)
+    actions.give_own_trip(request_id=request_id, by=signed_in(request).actor, at=clock.now())
+    messages.success(request, "This visit has a trip of its own now. Give it to a technician and a day.")
+    return redirect("visits:give", request_id=request_id)
+
+
+@require_POST
+@staff_only(*DESK)
 def confirm(request: HttpRequest, appointment_id: int) -> HttpResponse:
     """Notes that the owner said yes on the phone."""
     appointment = _appointment(appointment_id)
@@ -191,6 +203,11 @@ def ask(request: HttpRequest, system_id: int) -> HttpResponse:
         except Refusal as refusal:
             form.add_error(refusal.field, refusal.sentence)
         else:
+            host = visit.goes_with
+            if host is not None:
+                kind = host.get_kind_display().lower()
+                messages.success(request, f"Asked for. It goes along with the {kind} at this house; give that one out.")
+                return redirect("office:house", property_id=system.property_id)
             messages.success(request, "Asked for. Now give it to a technician and a day.")
             return redirect("visits:give", request_id=visit.pk)
     return render(request, "visits/ask.html", {"form": form, "system": system})

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Literal
 
-from contractor.visits.rules import checkup_minutes
 from contractor.warranties.rules.care import Care, care_on
 from contractor.warranties.rules.cover import Cover
 from contractor.warranties.rules.facts import Facts
@@ -70,9 +69,9 @@ def wanted_visit(terms: Terms, facts: Facts, on: date) -> WantedVisit | None:
     )
 
 
-def minutes_at_house(facts: Facts, on: date) -> int:
-    """Minutes that a check-up of these parts takes."""
-    return checkup_minutes(part.part_kind for part in facts.components if part.serves(on))
+def parts_at_house(facts: Facts, on: date) -> list[str]:
+    """The kinds of the parts that a check-up on this day finds."""
+    return [part.part_kind for part in facts.components if part.serves(on)]
 
 
 def _why_gap(facts: Facts, opens_on: date, due: str, last: str) -> str:

@@ -202,6 +202,7 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "visits:put_in_order": (DESK, POST),
     "visits:give": (DESK, BOTH),
     "visits:withdraw": (DESK, BOTH),
+    "visits:own_trip": (DESK, POST),
     "visits:move": (DESK, BOTH),
     "visits:confirm": (DESK, POST),
     "visits:cancel": (DESK, BOTH),

@@ -252,7 +252,9 @@ def finish_checkup(*, checkup_id: int, by_user: User, at: datetime) -> CheckUp:
         before=before,
         after=audit.snapshot(checkup),
     )
-    mark_done(appointment_id=checkup.appointment_id, by=by_user.actor, at=at)
+    mark_done(
+        appointment_id=checkup.appointment_id, by=by_user.actor, at=at, begun_at=checkup.started_at
+    )
     renewal.facts_changed(property_id=checkup.system.property_id)
     start_after_commit("contractor.checkups.tasks.render_report", checkup_id=checkup.pk)
     return checkup

@@ -1,17 +1,25 @@
 """Writes that keep the yearly check-up in sight: requests from the care clock, and the letter to the owner."""
 
 from collections import defaultdict
+from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
 from django.db import transaction
 from django.db.models import Exists, OuterRef
 
 from contractor.core.audit import SYSTEM
+from contractor.estimates.known_climate import Climates
+from contractor.estimates.models import ClimateNormals
 from contractor.notices.actions import queue_notice
 from contractor.properties.models import Ownership
 from contractor.visits.actions import ask_for_visit, withdraw_request
+from contractor.visits.durations import Duration, parts_key
 from contractor.visits.models import Appointment, Request
-from contractor.warranties.care_visits import WantedVisit, minutes_at_house, wanted_visit
+from contractor.visits.queries import checkup_durations
+from contractor.visits.seasons import narrowed, season_of
+from contractor.visits.skills import checkup_skills
+from contractor.warranties.care_visits import WantedVisit, parts_at_house, wanted_visit
 from contractor.warranties.models import Warranty
 from contractor.warranties.queries import facts_of_many, terms_by_edition, terms_of, warranty_chunk
 from contractor.warranties.rules.facts import Facts
@@ -43,19 +51,51 @@ def raise_house_requests(*, property_id: int, on: date, at: datetime) -> int:
 def _settle_all(warranties: list[Warranty], *, on: date, at: datetime) -> int:
     facts, terms = facts_of_many(warranties), terms_by_edition(warranties)
     raised = _raised_requests(warranties)
+    plan = _Planning.of(warranties, facts, on)
     count = 0
     for warranty in warranties:
         wish = wanted_visit(terms[warranty.terms_id], facts[warranty.pk], on)
         if wish is None and not any(_is_open(request) for request in raised[warranty.pk]):
             continue
-        _settle(warranty, wish, raised[warranty.pk], facts=facts[warranty.pk], on=on, at=at)
+        _settle(warranty, wish, raised[warranty.pk], plan=plan, on=on, at=at)
         count += wish is not None
     return count
 
 
+@dataclass(frozen=True, slots=True)
+class _Planning:
+    """What is read once for many warranties: parts, minutes learned from past visits, and the regions' climate."""
+
+    parts: dict[int, list[str]]
+    durations: dict[str, Duration]
+    climates: Climates
+
+    @classmethod
+    def of(cls, warranties: list[Warranty], facts: dict[int, Facts], on: date) -> "_Planning":
+        parts = {warranty.pk: parts_at_house(facts[warranty.pk], on) for warranty in warranties}
+        return cls(parts, checkup_durations(parts.values()), Climates(ClimateNormals.objects.order_by("pk")))
+
+    def details(self, warranty: Warranty, wish: WantedVisit) -> dict[str, Any]:
+        """Minutes, skills and the better part of the window of a visit."""
+        parts = self.parts[warranty.pk]
+        takes = self.durations[parts_key(parts)]
+        climate = self.climates.of(warranty.system.property.postcode)
+        best = None
+        if climate is not None and wish.kind == "checkup":
+            season = season_of(climate.rain_mm, climate.temperature_c)
+            best = narrowed(earliest_on=wish.earliest_on, latest_on=wish.latest_on, season=season)
+        return {
+            "minutes": takes.minutes,
+            "minutes_because": takes.because,
+            "skills": checkup_skills(parts),
+            "best_until": best.best_until if best else None,
+            "best_because": best.because if best else "",
+        }
+
+
 @transaction.atomic
 def _settle(
-    warranty: Warranty, wish: WantedVisit | None, raised: list[Request], *, facts: Facts, on: date, at: datetime
+    warranty: Warranty, wish: WantedVisit | None, raised: list[Request], *, plan: "_Planning", on: date, at: datetime
 ) -> None:
     name = _occasion(warranty, wish.kind, wish.due_on) if wish is not None else ""
     still_open = [one for one in raised if _is_open(one)]
@@ -80,10 +120,10 @@ def _settle(
             target_on=wish.target_on,
             earliest_on=wish.earliest_on,
             latest_on=wish.latest_on,
-            minutes=minutes_at_house(facts, on),
             reason=wish.reason,
             by=SYSTEM,
             at=at,
+            **plan.details(warranty, wish),
         )
     if wish.tell_owner and request not in planned:
         _tell_owner(warranty, wish, name, at=at)

@@ -5,8 +5,11 @@ from datetime import datetime, timedelta
 from contractor.core import clock
 from contractor.core.audit import Actor
 from contractor.visits.actions import ask_for_visit, withdraw_request
+from contractor.visits.durations import parts_key
 from contractor.visits.models import Request, VisitKind
-from contractor.warranties.care_visits import minutes_at_house
+from contractor.visits.queries import checkup_durations
+from contractor.visits.skills import checkup_skills
+from contractor.warranties.care_visits import parts_at_house
 from contractor.warranties.models import Transfer
 from contractor.warranties.queries import facts_of, terms_of, transfer_lacks
 from contractor.warranties.rules.wording import day_in_words
@@ -32,6 +35,8 @@ def request_missing_checkup(transfer: Transfer, *, by: Actor, at: datetime) -> N
     days = rule.checkup_within_days if rule is not None and rule.checkup_within_days is not None else 0
     earliest_on = max(today, transfer.closing_on - timedelta(days=days))
     latest_on = need.by_on if need.by_on >= earliest_on else earliest_on + LATE_CHECK
+    parts = parts_at_house(facts_of(transfer.warranty), today)
+    takes = checkup_durations([parts])[parts_key(parts)]
     ask_for_visit(
         occasion=check_occasion(transfer),
         system_id=transfer.warranty.system_id,
@@ -39,7 +44,9 @@ def request_missing_checkup(transfer: Transfer, *, by: Actor, at: datetime) -> N
         target_on=min(max(transfer.closing_on - BEFORE_CLOSING, earliest_on), latest_on),
         earliest_on=earliest_on,
         latest_on=latest_on,
-        minutes=minutes_at_house(facts_of(transfer.warranty), today),
+        minutes=takes.minutes,
+        minutes_because=takes.because,
+        skills=checkup_skills(parts),
         reason=f"The house is being sold, closing on {day_in_words(transfer.closing_on)}. {need.sentence}",
         by=by,
         at=at,
