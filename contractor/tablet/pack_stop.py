@@ -169,7 +169,6 @@ def _line(line: Line, around: Around) -> dict[str, Any]:
     component = int(line.part.component_id) if line.part else 0
     earlier = around.last.get((line.item.code, component or None))
     told: dict[str, Any] = {
-        "field": f"answer:{line.item.code}:{component}",
         "item": line.item.code,
         "component": component,
     }

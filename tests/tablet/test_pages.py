@@ -109,7 +109,7 @@ def test_the_pack_asks_what_a_page_would_ask(
     last_year = begun(system, theo, date(2025, 5, 10), at)
     finished(last_year, at)
     [visit] = pack_for(person=theo, on=on, days=1, epoch="e", client="c").content["visits"]
-    lines = {line["field"]: line for line in visit["lines"]}
+    lines = {f"answer:{line['item']}:{line['component']}": line for line in visit["lines"]}
     battery = parts["battery"].pk
     assert list(lines)[:2] == ["answer:temperature:0", "answer:mould:0"]
     assert lines[f"answer:rest-volts:{battery}"]["last"] == {

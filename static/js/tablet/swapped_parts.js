@@ -3,7 +3,10 @@
 /** {parts, lines} of a visit after the swaps done in it: [{id, value}] in the order of their making. `models` by kind. */
 export function placeSwaps(visit, items, models, swaps) {
   let parts = visit.parts.map((part) => ({ ...part, id: String(part.id) }));
-  let lines = (visit.lines || []).map((line) => ({ ...line, component: String(line.component || 0), item: items[line.item] }));
+  let lines = (visit.lines || []).map((line) => {
+    const component = String(line.component || 0);
+    return { ...line, component, field: `answer:${line.item}:${component}`, item: items[line.item] };
+  });
   for (const { id, value } of swaps) {
     const old = parts.find((part) => part.id === String(value.component));
     // The office's pack knows the new part already.
