@@ -401,10 +401,16 @@ def test_a_visit_is_asked_for_by_hand_as_often_as_one_likes(system: System, desk
     for number in (1, 2):
         answer = desk.post(address, ASKED)
         assert Request.objects.count() == number
-    newest = Request.objects.order_by("pk").last()
-    assert newest is not None
-    assert answer["Location"] == reverse("visits:give", args=[newest.pk])
-    assert (newest.kind, newest.reason, newest.minutes) == ("repair", "The pump hums.", 60)
+    first, second = Request.objects.order_by("pk")
+    assert (second.kind, second.reason, second.minutes) == ("repair", "The pump hums.", 60)
+    # Both fit into one trip, so the second goes along with the first instead of being given out by itself.
+    assert second.goes_with == first
+    assert answer["Location"] == reverse("office:house", args=[system.property_id])
+
+
+def test_a_visit_asked_for_by_hand_is_given_out_next(system: System, desk: Client) -> None:
+    answer = desk.post(reverse("visits:ask", args=[system.pk]), ASKED)
+    assert answer["Location"] == reverse("visits:give", args=[Request.objects.get().pk])
 
 
 @pytest.mark.parametrize(
