@@ -33,7 +33,7 @@ def county(*, visits: int, technicians: int, days: int, seed: int = 1) -> Proble
         for who in crew
         for day in working[:days]
     )
-    promised = {shift.key: [8, 10, 13, 15] for shift in shifts}  # one promise for each arrival that can be kept
+    promised = {shift.key: [8, 11, 14] for shift in shifts}  # one promise for each arrival that can be kept
     hours = [(), (), (_hours(8, 12),), (_hours(12, 17),), (_hours(10, 12),), (_hours(13, 15),)]
     jobs = []
     for number in range(visits):

@@ -21,6 +21,7 @@ from contractor.visits.routing.problem import MINUTE, Break, Job, Place, Shift
 FORBIDDEN = 10_000_000  # seconds: far above every prize, so that leaving a visit out is always better
 LOAD_SCALE = 100  # an overload of one unit must weigh like minutes, not like seconds
 DAY = 86_400
+_Kind = tuple[int, int, int, int, int, int]  # depots of start and end, folded hours, room or -1, profile
 NEIGHBOURS = 50
 
 
@@ -70,21 +71,10 @@ def formulate(ground: Ground, shifts_of: dict[str, list[Shift]]) -> Formulation:
     numbers = [ground.number[place] for place in places]
     driving = np.array(ground.seconds, dtype=np.int64)[np.ix_(numbers, numbers)]
 
-    prices: dict[bytes, tuple[int, NDArray[np.int64]]] = {}
-    kinds: dict[tuple[int, int, int, int, int, int], list[Key]] = {}
-    for shift in ground.shifts.values():
-        row = _price_row(ground, shift, clients)
-        profile = prices.setdefault(row.tobytes(), (len(prices), row))[0]
-        hours = (fold(shift.start), fold(shift.end))
-        ends = (depots.index(shift.start_place), depots.index(shift.end_place))
-        room = -1 if shift.room is None else shift.room
-        kinds.setdefault((*ends, *hours, room, profile), []).append(shift.key)
-    rows = [row for _, row in prices.values()]
-
-    groups, group_of = _groups(clients)
-    loaded = any(kind[4] >= 0 for kind in kinds)
-    total = sum(job.carry for job, _, _ in clients)
+    kinds, rows = _kinds(ground, fold, depots, clients)
     windows = [(fold(opens), fold(closes)) for _, (opens, closes), _ in clients]
+    groups, group_of = _groups(clients)
+    most = sum(job.carry for job, _, _ in clients) if any(kind[4] >= 0 for kind in kinds) else None
     # Any: the solver's stubs ask for a kind of array that numpy's own stubs don't know.
     costs: list[Any] = [_costs(ground, driving, len(depots), row) for row in rows]
     durations: Any = driving
@@ -92,31 +82,11 @@ def formulate(ground: Ground, shifts_of: dict[str, list[Shift]]) -> Formulation:
         locations=[pyvrp.Location(0, 0) for _ in places],  # the tables say all; coordinates aren't used
         depots=[pyvrp.Depot(index) for index in range(len(depots))],
         clients=[
-            pyvrp.Client(
-                location=len(depots) + index,
-                delivery=[job.carry * LOAD_SCALE] if loaded else [],
-                service_duration=job.minutes * MINUTE,
-                tw_early=windows[index][0],
-                tw_late=windows[index][1],
-                prize=ground.problem.prize(job),
-                required=False,
-                group=group_of.get(job.id),
-            )
+            _client(ground, job, len(depots) + index, windows[index], group_of.get(job.id), loaded=most is not None)
             for index, (job, _, _) in enumerate(clients)
         ],
         groups=groups,
-        vehicle_types=[
-            pyvrp.VehicleType(
-                num_available=len(keys),
-                capacity=[(total if kind[4] < 0 else kind[4]) * LOAD_SCALE] if loaded else [],
-                start_depot=kind[0],
-                end_depot=kind[1],
-                tw_early=kind[2],
-                tw_late=kind[3],
-                profile=kind[5],
-            )
-            for kind, keys in kinds.items()
-        ],
+        vehicle_types=[_vehicles(kind, len(keys), most) for kind, keys in kinds.items()],
         distance_matrices=costs,
         duration_matrices=[durations] * len(rows),
     )
@@ -127,6 +97,51 @@ def formulate(ground: Ground, shifts_of: dict[str, list[Shift]]) -> Formulation:
         owners=[job.id for job, _, _ in clients],
         keys=list(kinds.values()),
         neighbours=_neighbours(near, [job.id for job, _, _ in clients]),
+    )
+
+
+def _client(
+    ground: Ground, job: Job, location: int, window: tuple[int, int], group: int | None, *, loaded: bool
+) -> pyvrp.Client:
+    return pyvrp.Client(
+        location=location,
+        delivery=[job.carry * LOAD_SCALE] if loaded else [],
+        service_duration=job.minutes * MINUTE,
+        tw_early=window[0],
+        tw_late=window[1],
+        prize=ground.problem.prize(job),
+        required=False,
+        group=group,
+    )
+
+
+def _kinds(
+    ground: Ground, fold: "_Fold", depots: list[Place], clients: list[tuple[Job, tuple[int, int], set[Key]]]
+) -> tuple[dict[_Kind, list[Key]], list[NDArray[np.int64]]]:
+    """Technician-days that the solver can't tell apart, and the price rows of their profiles."""
+    prices: dict[bytes, tuple[int, NDArray[np.int64]]] = {}
+    kinds: dict[_Kind, list[Key]] = {}
+    for shift in ground.shifts.values():
+        row = _price_row(ground, shift, clients)
+        profile = prices.setdefault(row.tobytes(), (len(prices), row))[0]
+        hours = (fold(shift.start), fold(shift.end))
+        ends = (depots.index(shift.start_place), depots.index(shift.end_place))
+        room = -1 if shift.room is None else shift.room
+        kinds.setdefault((*ends, *hours, room, profile), []).append(shift.key)
+    return kinds, [row for _, row in prices.values()]
+
+
+def _vehicles(kind: _Kind, number: int, most: int | None) -> pyvrp.VehicleType:
+    """Technician-days of one kind; ``most`` is all there is to carry, None where no van's room is limited."""
+    start_depot, end_depot, start, end, room, profile = kind
+    return pyvrp.VehicleType(
+        num_available=number,
+        capacity=[] if most is None else [(most if room < 0 else room) * LOAD_SCALE],
+        start_depot=start_depot,
+        end_depot=end_depot,
+        tw_early=start,
+        tw_late=end,
+        profile=profile,
     )
 
 
