@@ -10,7 +10,7 @@ const RENEW_BELOW_MS = 20 * 24 * 60 * 60 * 1000;
 /**
  * @typedef {{person: number, key: string, key_id: number, expires: string}} UploadKey
  * @typedef {{device: string, name: string, person: ?{id: number, name: string, role: string}, keys: UploadKey[],
- *   epoch: ?string, needsSignIn: boolean, lastSentAt: ?string, client: string, minClient: string}} Known
+ *   epoch: ?string, needsSignIn: boolean, sessionEnded: boolean, lastSentAt: ?string, client: string, minClient: string}} Known
  */
 
 export class Identity {
@@ -25,7 +25,7 @@ export class Identity {
   async open() {
     const kept = await keptIn(this.#stores, "identity");
     this.known = {
-      device: crypto.randomUUID(), name: "", person: null, keys: [], epoch: null, needsSignIn: false,
+      device: crypto.randomUUID(), name: "", person: null, keys: [], epoch: null, needsSignIn: false, sessionEnded: false,
       lastSentAt: null, client: "", minClient: "", ...kept,
     };
     rememberOffset(kept?.ahead);
@@ -69,7 +69,7 @@ export class Identity {
     );
     if (status !== 200) throw new NoAnswer(data.sentence ?? "This tablet could not be registered.");
     const others = this.known.keys.filter((key) => key.person !== this.person);
-    await this.keep({ name, keys: [...others, { person: this.person, ...data }], needsSignIn: false });
+    await this.keep({ name, keys: [...others, { person: this.person, ...data }], needsSignIn: false, sessionEnded: false });
     return true;
   }
 

@@ -9,9 +9,10 @@ import { NoAnswer, ask, tell } from "./door.js";
 export async function fetchRounds(identity, days) {
   const me = await identity.me();
   if (!me) {
-    await identity.keep({ needsSignIn: true });
+    await identity.keep({ sessionEnded: true });
     return null;
   }
+  if (identity.known.sessionEnded) await identity.keep({ sessionEnded: false });
   const { status, data } = await ask(`pack?days=${days}`, { withSession: true });
   if (status !== 200 || !Array.isArray(data.visits)) throw new NoAnswer(data.sentence ?? "The rounds could not be fetched.");
   return data;

@@ -20,6 +20,7 @@ export function statusOf({ memory, stores, known, key, findings, faulty, message
     findings.damaged > 0 && `${findings.damaged} entries of an earlier journal can't be read. Tell the office.`,
     gone > 0 && `${gone} photos are neither on this tablet nor at the office any more. Tell the office.`,
     known.needsSignIn && "Sign in to send your work and to fetch new rounds. Nothing is lost until then.",
+    known.sessionEnded && !known.needsSignIn && "Sign in to fetch new rounds. Your work is still being sent.",
     message,
   ];
   return {
@@ -28,7 +29,7 @@ export function statusOf({ memory, stores, known, key, findings, faulty, message
     lastSentAt: known.lastSentAt,
     storage,
     online: navigator.onLine,
-    needsSignIn: known.needsSignIn,
+    needsSignIn: Boolean(known.needsSignIn || known.sessionEnded),
     key: key && { expires: key.expires },
     message: sentences.filter(Boolean).join(" "),
   };
