@@ -52,7 +52,7 @@ def mend(ground: Ground, orders: Orders, shifts_of: dict[str, list[Shift]]) -> O
     """Rounds that can all be kept: what doesn't fit is taken out and put where it costs least, dearest visit first.
 
     Folding and rounding leave a handful of rounds a little too long, so this runs after every search. A visit that fits
-    nowhere may push out one single visit that matters less; a visit whose detour costs more than it's worth stays out.
+    nowhere may push out visits that matter less, together; a visit whose detour costs more than it's worth stays out.
     """
     mended: Orders = {}
     for key in ground.shifts:
@@ -66,26 +66,41 @@ def mend(ground: Ground, orders: Orders, shifts_of: dict[str, list[Shift]]) -> O
         key=lambda name: (-ground.problem.prize(ground.jobs[name]), name),
     )
     for name in waiting:
-        pushed = _place(ground, mended, ground.jobs[name], shifts_of)
-        if pushed is not None:
+        for pushed in _place(ground, mended, ground.jobs[name], shifts_of):
             _place(ground, mended, ground.jobs[pushed], shifts_of, may_push=False)
     return mended
 
 
 def _place(
     ground: Ground, orders: Orders, job: Job, shifts_of: dict[str, list[Shift]], *, may_push: bool = True
-) -> str | None:
-    """Puts a visit where it pays; the name of the one that had to make way for it, if one had to."""
+) -> list[str]:
+    """Puts a visit where it pays; the names of those that had to make way for it."""
     prize = ground.problem.prize(job)
     way = best_anywhere(ground, orders, job, shifts_of[job.id])
     if way is not None:
         if way.cost < prize:
             put(orders, way)
-        return None
+        return []
     if not may_push:
-        return None
-    pushes: list[tuple[int, str, Insertion]] = []
-    for shift in shifts_of[job.id]:
+        return []
+    ways = _pushing_one(ground, orders, job, shifts_of[job.id]) or _pushing_several(
+        ground, orders, job, shifts_of[job.id]
+    )
+    if not ways:
+        return []
+    _, names, instead = min(ways, key=lambda way: way[:2])
+    put(orders, instead)
+    return names
+
+
+_Push = tuple[int, list[str], Insertion]
+
+
+def _pushing_one(ground: Ground, orders: Orders, job: Job, shifts: list[Shift]) -> list[_Push]:
+    """Where the visit would fit if one that matters less were gone, with what both cost, where it pays."""
+    prize = ground.problem.prize(job)
+    ways: list[_Push] = []
+    for shift in shifts:
         order = orders[shift.key]
         for name in order:
             lost = ground.problem.prize(ground.jobs[name])
@@ -93,12 +108,25 @@ def _place(
                 continue
             instead = best_in_shift(ground, [each for each in order if each != name], job, shift)
             if instead is not None and instead.cost + lost < prize:
-                pushes.append((instead.cost + lost, name, instead))
-    if not pushes:
-        return None
-    _, name, instead = min(pushes, key=lambda push: push[:2])
-    put(orders, instead)
-    return name
+                ways.append((instead.cost + lost, [name], instead))
+    return ways
+
+
+def _pushing_several(ground: Ground, orders: Orders, job: Job, shifts: list[Shift]) -> list[_Push]:
+    """The same with rounds put together anew around the visit, dropping whatever then finds no place."""
+    prize = ground.problem.prize(job)
+    ways: list[_Push] = []
+    for shift in shifts:
+        order = orders[shift.key]
+        kept = _rebuilt(ground, shift, [*order, job.id])
+        gone = [name for name in order if name not in kept]
+        lost = sum(ground.problem.prize(ground.jobs[name]) for name in gone)
+        if job.id not in kept or lost >= prize:
+            continue
+        instead = best_in_shift(ground, [name for name in kept if name != job.id], job, shift)
+        if instead is not None and instead.cost + lost < prize:
+            ways.append((instead.cost + lost, gone, instead))
+    return ways
 
 
 def _rebuilt(ground: Ground, shift: Shift, order: list[str]) -> list[str]:

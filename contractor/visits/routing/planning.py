@@ -1,23 +1,17 @@
 """Plans a stretch of days: who visits whom, on which day and in which order."""
 
-import warnings
 from datetime import date
 
-import pyvrp
-from pyvrp.search import OPERATORS, LocalSearch
 from pyvrp.stop import MaxIterations, MaxRuntime
 
 from contractor.visits.routing.errors import NotAPlan
-from contractor.visits.routing.formulation import Formulation, formulate
 from contractor.visits.routing.ground import Ground, ground_of
 from contractor.visits.routing.insertion import Insertion, Orders, best_anywhere, mend
+from contractor.visits.routing.pieces import ShiftsOf, cut, is_too_large, part_of
 from contractor.visits.routing.problem import MINUTE, Change, Job, Plan, Problem, Shift, days_off_target
 from contractor.visits.routing.reasons import chances, day_words, why_never
+from contractor.visits.routing.searching import Budget, search
 from contractor.visits.routing.times import fitted
-
-# With seconds as the unit of cost a high ceiling makes the search wander among plans that can't be kept; the ceiling
-# and the number of updates were measured on the published instances in tests/visits/instances.
-PENALTIES = pyvrp.PenaltyParams(solutions_between_updates=50, min_penalty=0.1, max_penalty=30.0)
 
 
 def plan(
@@ -39,42 +33,56 @@ def plan(
     ground = ground_of(problem)
     shifts_of = {job.id: shifts for job in problem.jobs if (shifts := chances(ground, job))}
     orders: Orders = {}
-    cautions = problem.travel.cautions()
     if shifts_of:
-        formulation = formulate(ground, shifts_of)
-        stop = MaxIterations(iterations) if iterations is not None else MaxRuntime(seconds or 0)
-        orders, hard = _search(formulation, stop, seed, start)
-        if hard:
-            cautions = (*cautions, "The search found few plans that keep everybody's hours. Look at the fullest days.")
+        orders = _found(ground, shifts_of, _Budget(iterations, seconds), seed, start)
         orders = _settled(ground, orders, shifts_of)
-    return _written(ground, orders, shifts_of, cautions)
+    return _written(ground, orders, shifts_of)
 
 
-def _search(
-    formulation: Formulation, stop: MaxIterations | MaxRuntime, seed: int, start: Plan | None
-) -> tuple[Orders, bool]:
-    """The solver's best rounds, and whether it says that it had trouble keeping to the hours."""
-    data = formulation.data
-    random = pyvrp.RandomNumberGenerator(seed=seed)
-    local = LocalSearch(data, random, formulation.neighbours)
-    for operator in OPERATORS:
-        if operator.supports(data):
-            local.add_operator(operator(data))
-    penalties = pyvrp.PenaltyManager(PENALTIES.midpoint_penalties(data), PENALTIES)
-    if start is None:
-        first = pyvrp.Solution.make_random(data, random)
-    else:
-        first = formulation.solution(
-            {(round_.technician, round_.day): [stop.job for stop in round_.stops] for round_ in start.rounds}
-        )
-    first = local(first, penalties.max_cost_evaluator(), exhaustive=True)
-    with warnings.catch_warnings(record=True) as said:
-        warnings.simplefilter("always", pyvrp.exceptions.PenaltyBoundWarning)
-        result = pyvrp.IteratedLocalSearch(data, penalties, local, first).run(stop, collect_stats=False)
-    return formulation.orders(result.best), bool(said)
+def _found(ground: Ground, shifts_of: ShiftsOf, budget: "_Budget", seed: int, start: Plan | None) -> Orders:
+    """The rounds that the search found, the whole stretch at once or one run of days after the other."""
+    before = None if start is None else _orders_of(start)
+    if not is_too_large(ground, shifts_of):
+        return search(ground, shifts_of, budget.of(1.0), seed, before)
+    orders: Orders = {}
+    pieces = cut(ground, shifts_of)
+    meant = {name for piece in pieces for name in piece.visits}
+    waiting = [name for name in shifts_of if name not in meant]
+    for index, piece in enumerate(pieces):
+        left = sum(len(later.visits) for later in pieces[index:])
+        names = [name for name in shifts_of if name in piece.visits] + waiting
+        part, chances_here = part_of(ground, shifts_of, piece.days, names)
+        if chances_here:
+            share = (len(piece.visits) or 1) / max(left, 1)
+            found = search(part, chances_here, budget.of(share), seed, before)
+            orders.update(_settled(part, found, chances_here))
+        placed = {name for order in orders.values() for name in order}
+        waiting = [name for name in names if name not in placed]
+    return orders
 
 
-def _settled(ground: Ground, orders: Orders, shifts_of: dict[str, list[Shift]]) -> Orders:
+def _orders_of(start: Plan) -> Orders:
+    return {(round_.technician, round_.day): [stop.job for stop in round_.stops] for round_ in start.rounds}
+
+
+class _Budget:
+    """Steps or seconds of searching, of which each run of days takes its share of what is left."""
+
+    def __init__(self, iterations: int | None, seconds: float | None) -> None:
+        self.iterations = iterations
+        self.seconds = seconds
+
+    def of(self, share: float) -> Budget:
+        if self.iterations is not None:
+            steps = round(self.iterations * share)
+            self.iterations -= steps
+            return MaxIterations(steps)
+        seconds = (self.seconds or 0.0) * share
+        self.seconds = (self.seconds or 0.0) - seconds
+        return MaxRuntime(seconds)
+
+
+def _settled(ground: Ground, orders: Orders, shifts_of: ShiftsOf) -> Orders:
     """Mended until nothing changes: room made for one visit can be room for another."""
     for _ in range(len(shifts_of)):
         mended = mend(ground, orders, shifts_of)
@@ -84,7 +92,7 @@ def _settled(ground: Ground, orders: Orders, shifts_of: dict[str, list[Shift]]) 
     return orders
 
 
-def _written(ground: Ground, orders: Orders, shifts_of: dict[str, list[Shift]], cautions: tuple[str, ...]) -> Plan:
+def _written(ground: Ground, orders: Orders, shifts_of: ShiftsOf) -> Plan:
     rounds = [
         round_
         for key, shift in ground.shifts.items()
@@ -107,7 +115,7 @@ def _written(ground: Ground, orders: Orders, shifts_of: dict[str, list[Shift]], 
             if job.id in where and job.target_on is not None and where[job.id][1] > job.target_on
         },
         to_tell=tuple(_changes(ground, where)),
-        cautions=cautions,
+        cautions=ground.problem.travel.cautions(),
     )
 
 
