@@ -185,6 +185,18 @@ EMAIL_BACKEND = (
 )
 DEFAULT_FROM_EMAIL = os.environ.get("DEFAULT_FROM_EMAIL", "office@example.com")
 
+# A routing server for driving times, such as http://routes.example.com:5000; empty: from straight distances.
+TRAVEL_SERVER = os.environ.get("TRAVEL_SERVER", "")
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},
+    # Drives that were asked for: on the disk, so that the worker and the site share them.
+    "travel": {
+        "BACKEND": "django.core.cache.backends.filebased.FileBasedCache",
+        "LOCATION": DATA_DIR / "travel",
+        "OPTIONS": {"MAX_ENTRIES": 20_000},
+    },
+}
+
 # The tablet: the oldest version of its page that is still asked to stay ("" for all); data of every version is taken.
 TABLET_MIN_CLIENT = os.environ.get("TABLET_MIN_CLIENT", "")
 # Serves a worker that takes itself away and deletes no data, should a broken one ever be out there.
