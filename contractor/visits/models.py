@@ -152,9 +152,9 @@ class Draft(models.Model):
     """A plan for a stretch of days that is tried out on the board; no appointment knows of it until it is accepted.
 
     ``book`` holds a fingerprint of every visit and working day as they were when the draft was made, and
-    ``book_sha256`` one of all together: what differs from them later has changed meanwhile. ``closures`` are towns
-    that can't be reached on a day. ``left_out`` gives each visit that found no place its reason. ``step_number``
-    points at the step that shows; the steps after it are those that were undone.
+    ``book_sha256`` one of all together: what differs from them later has changed meanwhile. ``upsets`` are what came
+    up: a technician whose promises may move, a town that can't be reached on a day. ``left_out`` gives each visit
+    that found no place its reason. ``step_number`` points at the step that shows; those after it were undone.
     """
 
     class State(models.TextChoices):
@@ -169,7 +169,7 @@ class Draft(models.Model):
     last_on = models.DateField()
     cause = models.TextField(blank=True, help_text="What came up, when the draft answers something.")
     keeps_others = models.BooleanField(default=False, help_text="Moves as few of the visits that stand as it can.")
-    closures = models.JSONField(default=list, blank=True)
+    upsets = models.JSONField(default=list, blank=True)
     state = models.CharField(max_length=10, choices=State.choices)
     state_because = models.TextField(blank=True)
     seconds = models.PositiveSmallIntegerField(null=True, blank=True)

@@ -68,18 +68,20 @@ class Arrangement:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Closure:
-    """A day on which a town can't be reached; every town where ``city`` is empty."""
+class Upset:
+    """What came up on a day: promises of ``technician`` may be moved; or ``city`` can't be reached, and with neither
+    no town at all."""
 
     day: date
     city: str = ""
+    technician: str = ""
 
     def as_json(self) -> dict[str, str]:
-        return {"day": self.day.isoformat(), "city": self.city}
+        return {"day": self.day.isoformat(), "city": self.city, "technician": self.technician}
 
     @classmethod
-    def from_json(cls, values: Mapping[str, str]) -> "Closure":
-        return cls(day=date.fromisoformat(values["day"]), city=values["city"])
+    def from_json(cls, values: Mapping[str, str]) -> "Upset":
+        return cls(day=date.fromisoformat(values["day"]), city=values["city"], technician=values["technician"])
 
 
 def arrangement_of(
@@ -108,18 +110,21 @@ def steady(problem: Problem) -> Problem:
     )
 
 
-def closed(problem: Problem, closures: Iterable[Closure], cities: Mapping[str, str]) -> Problem:
-    """The problem with the days taken out on which a visit's town can't be reached; ``cities`` by visit."""
+def upset(problem: Problem, upsets: Iterable[Upset], cities: Mapping[str, str]) -> Problem:
+    """The problem after something came up; ``cities`` by visit. What was promised where nobody comes may be moved."""
+    away = {(one.technician, one.day) for one in upsets if one.technician}
     shut: dict[str, set[date]] = {}
-    for closure in closures:
+    for one in upsets:
         for job in problem.jobs:
-            if not closure.city or cities.get(job.id) == closure.city:
-                shut.setdefault(job.id, set()).add(closure.day)
-    if not shut:
-        return problem
+            if not one.technician and (not one.city or cities.get(job.id) == one.city):
+                shut.setdefault(job.id, set()).add(one.day)
     days = problem.working_days
-    jobs = tuple(_kept_off(job, shut[job.id], days) if job.id in shut else job for job in problem.jobs)
-    return replace(problem, jobs=jobs)
+    jobs = []
+    for job in problem.jobs:
+        lock = job.locked_to
+        freed = let_go(job) if lock is not None and (lock.technician, lock.day) in away else job
+        jobs.append(_kept_off(freed, shut[job.id], days) if job.id in shut else freed)
+    return replace(problem, jobs=tuple(jobs))
 
 
 def _kept_off(job: Job, shut: set[date], days: Iterable[date]) -> Job:

@@ -103,3 +103,11 @@ class DraftBreaks(Refusal):
 class NothingHappens(Refusal):
     def __init__(self) -> None:
         super().__init__("Nobody's day changes by this. Choose who is away or what is closed.")
+
+
+class MustBeConfirmed(Refusal):
+    """What may be broken by whoever says so twice; ``questions`` are the reasons, one sentence each."""
+
+    def __init__(self, questions: Sequence[str]) -> None:
+        self.questions = tuple(questions)
+        super().__init__(" ".join(questions))

@@ -1,6 +1,6 @@
 """Decides about a move on the board: what it costs, what it breaks, what has to be asked first. Pure."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date, time
 
@@ -210,8 +210,3 @@ def load_words(worked: int, whole: int) -> str:
         if share <= most:
             return word
     return "too full"
-
-
-def changed_since(book: Mapping[str, str], now: Mapping[str, str], concerned: Iterable[str]) -> list[str]:
-    """Which of these names have another fingerprint now than in the book that the draft was made from, or none."""
-    return sorted(name for name in set(concerned) if book.get(name) != now.get(name))

@@ -50,6 +50,18 @@ def plan(
     return _written(ground, orders, shifts_of, cautions)
 
 
+def put_right(problem: Problem, start: Plan) -> Plan:
+    """An earlier plan made to hold again without a search: everything that can keeps technician, day and order, what
+    can't is put where it costs least, and what was waiting takes the room that is left."""
+    ground = ground_of(problem)
+    shifts_of = {job.id: shifts for job in problem.jobs if (shifts := chances(ground, job))}
+    orders: Orders = {
+        (round_.technician, round_.day): [stop.job for stop in round_.stops if stop.job in shifts_of]
+        for round_ in start.rounds
+    }
+    return _written(ground, _settled(ground, orders, shifts_of), shifts_of, problem.travel.cautions())
+
+
 def _search(
     formulation: Formulation, stop: MaxIterations | MaxRuntime, seed: int, start: Plan | None
 ) -> tuple[Orders, bool]:

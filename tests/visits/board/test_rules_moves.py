@@ -1,7 +1,7 @@
 """What becomes of a move on the board: what it costs, what is refused, what is asked first.
 
-The driving is counted on a single road where a unit takes a minute (tests/visits/routing/cast.py), so every figure can be
-followed by hand. That nothing is let through which can't be driven is held against ``check_round``, which shares no
+The driving is counted on a single road where a unit takes a minute (tests/visits/routing/cast.py), so every figure can
+be followed by hand. That nothing is let through which can't be driven is held against ``check_round``, which shares no
 step with the board's own sentences.
 """
 
@@ -11,10 +11,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from contractor.visits.board.arrangement import Arrangement, Closure, as_arranged, closed, steady, still_there
+from contractor.visits.board.arrangement import Arrangement, Upset, as_arranged, steady, still_there, upset
 from contractor.visits.board.errors import LockedHere, MoveRefused, NoPosition, NotOnTheBoard, NotWorking
 from contractor.visits.board.faults import Broken, Names, clock_words, faults, span_words
-from contractor.visits.board.rules import Move, changed_since, hours_to_tell, judge, load_words, locked
+from contractor.visits.board.rules import Move, hours_to_tell, judge, load_words, locked
 from contractor.visits.routing.checking import check_round
 from contractor.visits.routing.ground import ground_of
 from contractor.visits.routing.problem import Lock, Told
@@ -213,8 +213,8 @@ def test_a_round_that_is_late_already_may_be_made_less_late_but_not_later() -> N
 )
 def test_the_sentences_are_empty_exactly_when_the_checker_finds_nothing(rows, skilled) -> None:
     jobs = [
-        job(f"j{number}", x, minutes=minutes, windows=windows, skills=skills, earliest_on=first, latest_on=last, carry=load)
-        for number, (x, minutes, windows, skills, (first, last), load) in enumerate(rows)
+        job(f"j{number}", x, minutes=least, windows=hours, skills=able, earliest_on=first, latest_on=last, carry=load)
+        for number, (x, least, hours, able, (first, last), load) in enumerate(rows)
     ]
     asked = problem(*jobs, shifts=(shift(rest=LUNCH, room=8),), skills={"theo": {"pumps"} if skilled else set()})
     ground = ground_of(asked)
@@ -245,16 +245,31 @@ def test_a_town_that_is_closed_on_a_day_gets_its_visits_on_other_days_and_its_pr
         job("c", windows=(window(8, 12, MONDAY),)),
         shifts=BOTH,
     )
-    snow = closed(asked, [Closure(day=MONDAY, city="Stony Run")], {"a": "Stony Run", "b": "Larkmere", "c": "Stony Run"})
+    cities = {"a": "Stony Run", "b": "Larkmere", "c": "Stony Run"}
+    snow = upset(asked, [Upset(day=MONDAY, city="Stony Run")], cities)
     a, b, c = snow.jobs
     assert (a.locked_to, a.told) == (None, Told(technician="theo", day=MONDAY))
     assert a.windows_on(MONDAY) is None
     assert a.windows_on(TUESDAY)
     assert b.windows_on(MONDAY) == ()
     assert (c.windows_on(MONDAY), c.windows_on(TUESDAY)) == (None, None)
-    everywhere = closed(asked, [Closure(day=MONDAY)], {})
+    everywhere = upset(asked, [Upset(day=MONDAY)], {})
     assert all(each.windows_on(MONDAY) is None for each in everywhere.jobs)
-    assert Closure.from_json(Closure(day=MONDAY, city="X").as_json()) == Closure(day=MONDAY, city="X")
+    assert Upset.from_json(Upset(day=MONDAY, city="X").as_json()) == Upset(day=MONDAY, city="X")
+
+
+def test_what_a_technician_who_is_away_had_promised_may_move_and_everybody_elses_may_not() -> None:
+    asked = problem(
+        job("a", locked_to=Lock(technician="theo", day=MONDAY)),
+        job("b", locked_to=Lock(technician="theo", day=TUESDAY)),
+        job("c", locked_to=Lock(technician="ana", day=MONDAY)),
+        shifts=BOTH,
+    )
+    a, b, c = upset(asked, [Upset(day=MONDAY, technician="theo")], {}).jobs
+    assert (a.locked_to, a.told) == (None, Told(technician="theo", day=MONDAY))
+    assert a.windows_on(MONDAY) == ()
+    assert b.locked_to is not None
+    assert c.locked_to is not None
 
 
 def test_released_promises_may_move_and_locked_visits_may_not() -> None:
@@ -274,7 +289,8 @@ def test_when_few_are_to_move_a_change_costs_six_times_as_much() -> None:
 
 def test_what_is_gone_from_the_book_is_gone_from_the_arrangement() -> None:
     asked = problem(job("a"), job("b", None), shifts=(shift("theo"),))
-    old = Arrangement(orders={THEO: ("a", "b", "x"), ANA: ("a",)}, locked=frozenset({"x", "a"}), released=frozenset("x"))
+    orders = {THEO: ("a", "b", "x"), ANA: ("a",)}
+    old = Arrangement(orders=orders, locked=frozenset({"x", "a"}), released=frozenset("x"))
     assert still_there(asked, old) == Arrangement(orders={THEO: ("a",)}, locked=frozenset({"a"}))
 
 
@@ -290,11 +306,6 @@ def test_what_is_gone_from_the_book_is_gone_from_the_arrangement() -> None:
 )
 def test_an_owner_is_told_two_hours_around_the_arrival(arrival, told) -> None:
     assert hours_to_tell(arrival) == told
-
-
-def test_only_what_is_on_the_board_counts_as_changed() -> None:
-    assert changed_since({"a": "1", "b": "1"}, {"a": "2", "c": "1"}, ["a", "b", "c"]) == ["a", "b", "c"]
-    assert changed_since({"a": "1", "b": "1"}, {"a": "1", "b": "2"}, ["a"]) == []
 
 
 def test_times_and_loads_are_told_in_words() -> None:
