@@ -61,7 +61,7 @@ def change_staff(*, user_id: int, name: str, phone: str, role: str, is_active: b
 
 
 @transaction.atomic
-def describe_company(*, by: Actor, at: datetime, **fields: str) -> Company:
+def describe_company(*, by: Actor, at: datetime, **fields: str | float | None) -> Company:
     """Sets who the contractor is: what stands on every warranty, letter and page."""
     company = Company.objects.select_for_update().order_by("pk").first() or Company()
     before = audit.snapshot(company) if company.pk else None

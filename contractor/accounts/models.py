@@ -2,6 +2,7 @@
 
 from django.contrib.auth.models import AbstractBaseUser, BaseUserManager
 from django.db import models
+from django.db.models import Q
 
 from contractor.core.audit import Actor
 
@@ -73,9 +74,18 @@ class Company(models.Model):
     phone = models.CharField(max_length=40)
     email = models.EmailField()
     units = models.CharField(max_length=8, choices=Units.choices, default=Units.US)
+    latitude = models.FloatField(null=True, blank=True)
+    longitude = models.FloatField(null=True, blank=True)
 
     class Meta:
         verbose_name_plural = "companies"
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(latitude__isnull=True, longitude__isnull=True)
+                | Q(latitude__gte=-90, latitude__lte=90, longitude__gte=-180, longitude__lte=180),
+                name="company_position_on_earth",
+            )
+        ]
 
     def __str__(self) -> str:
         return self.name

@@ -26,7 +26,7 @@ from contractor.checkups.rules.items import STEPS
 from contractor.core import clock
 from contractor.core.errors import Refusal
 from contractor.systems.models import Component
-from contractor.visits.actions import could_not as note_could_not
+from contractor.visits.actions.appointments import could_not as note_could_not
 from contractor.visits.models import Appointment
 
 

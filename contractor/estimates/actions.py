@@ -29,7 +29,7 @@ from contractor.estimates.stored_rows import (
     system_row,
 )
 from contractor.systems.models import System
-from contractor.visits.actions import note_parts_to_carry
+from contractor.visits.actions.appointments import note_parts_to_carry
 from contractor.visits.models import Request, VisitKind
 
 logger = logging.getLogger(__name__)

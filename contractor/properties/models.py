@@ -23,6 +23,8 @@ class Property(models.Model):
         NONE = "", "No position yet"
         IMPORTED = "imported", "From the imported register"
         BY_HAND = "by_hand", "Set by hand"
+        GEOCODED = "geocoded", "Found from the address"
+        POSTCODE = "postcode", "Middle of the ZIP code: rough"
 
     street = models.CharField(max_length=120)
     unit = models.CharField(max_length=40, blank=True)

@@ -81,3 +81,57 @@ class GoesAlong(Refusal):
 class GoesAlone(Refusal):
     def __init__(self) -> None:
         super().__init__("This visit has a trip of its own already. Look at the house file again.")
+
+
+class NoWorkingDay(Refusal):
+    def __init__(self) -> None:
+        super().__init__("Give hours for at least one day of the week. Somebody who is away for a while has leave.")
+
+
+class HoursBackwards(Refusal):
+    def __init__(self) -> None:
+        super().__init__("A working day must end after it begins. Exchange the two times.", field="ends")
+
+
+class BreakBackwards(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "A break takes at least a minute, and the last time at which it may begin can't come before the first.",
+            field="rest_until",
+        )
+
+
+class PlaceWithoutPosition(Refusal):
+    def __init__(self, field: str) -> None:
+        super().__init__(
+            "The drive from a place can only be reckoned when its position is known. Type latitude and longitude.",
+            field=field,
+        )
+
+
+class LeaveBackwards(Refusal):
+    def __init__(self) -> None:
+        super().__init__("The last day of leave can't come before the first. Exchange them.", field="last_on")
+
+
+class HalfOfManyDays(Refusal):
+    def __init__(self) -> None:
+        super().__init__("Half a day off is of one day only. Note whole days, or one half day at a time.", field="part")
+
+
+class LeaveTwice(Refusal):
+    def __init__(self, first_on: date, last_on: date) -> None:
+        span = f"on {_words(first_on)}" if first_on == last_on else f"from {_words(first_on)} to {_words(last_on)}"
+        super().__init__(
+            f"Leave is noted {span} already. Take that back first, or choose other days.", field="first_on"
+        )
+
+
+class LeaveTakenBack(Refusal):
+    def __init__(self) -> None:
+        super().__init__("This leave was taken back already. Note it again if it holds after all.")
+
+
+class NameMissing(Refusal):
+    def __init__(self) -> None:
+        super().__init__("Say what day it is, so that whoever reads the calendar understands it.", field="name")

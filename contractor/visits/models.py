@@ -1,4 +1,6 @@
-"""What needs somebody at a house, and who goes there on which day."""
+"""What needs somebody at a house, who goes there on which day, who works when, and the drafts of the board."""
+
+from datetime import date
 
 from django.db import models
 from django.db.models import F, Q
@@ -140,6 +142,168 @@ class Appointment(models.Model):
 
     def __str__(self) -> str:
         return f"appointment {self.pk}"
+
+
+class WorkingPattern(models.Model):
+    """A technician's usual week from a day on, until their next pattern begins.
+
+    ``skills`` are codes of ``visits.skills``; ``room`` is how many parts the van carries, None where it never runs
+    out. A day begins and ends at the company's yard, or at a place with a position of its own.
+    """
+
+    PERSONAL_FIELDS = ("start_name", "start_latitude", "start_longitude", "end_name", "end_latitude", "end_longitude")
+
+    class Place(models.TextChoices):
+        COMPANY = "company", "The company's yard"
+        HOME = "home", "Home"
+        ELSEWHERE = "elsewhere", "Another place"
+
+    technician = models.ForeignKey(User, on_delete=models.PROTECT, related_name="working_patterns")
+    valid_from = models.DateField()
+    skills = models.JSONField(default=list, blank=True)
+    room = models.PositiveSmallIntegerField(null=True, blank=True)
+    rest_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
+    rest_from = models.TimeField(null=True, blank=True)
+    rest_until = models.TimeField(null=True, blank=True)
+    start_at = models.CharField(max_length=10, choices=Place.choices, default=Place.COMPANY)
+    start_name = models.CharField(max_length=120, blank=True)
+    start_latitude = models.FloatField(null=True, blank=True)
+    start_longitude = models.FloatField(null=True, blank=True)
+    end_at = models.CharField(max_length=10, choices=Place.choices, default=Place.COMPANY)
+    end_name = models.CharField(max_length=120, blank=True)
+    end_latitude = models.FloatField(null=True, blank=True)
+    end_longitude = models.FloatField(null=True, blank=True)
+    made_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["technician", "valid_from"]
+        constraints = [
+            models.UniqueConstraint(fields=["technician", "valid_from"], name="one_working_pattern_from_a_day"),
+            models.CheckConstraint(
+                condition=Q(rest_minutes__isnull=True, rest_from__isnull=True, rest_until__isnull=True)
+                | Q(rest_minutes__gt=0, rest_from__lte=F("rest_until")),
+                name="working_pattern_break_whole",
+            ),
+            models.CheckConstraint(
+                condition=Q(start_at="company")
+                | Q(start_latitude__gte=-90, start_latitude__lte=90)
+                & Q(start_longitude__gte=-180, start_longitude__lte=180),
+                name="working_pattern_starts_on_earth",
+            ),
+            models.CheckConstraint(
+                condition=Q(end_at="company")
+                | Q(end_latitude__gte=-90, end_latitude__lte=90)
+                & Q(end_longitude__gte=-180, end_longitude__lte=180),
+                name="working_pattern_ends_on_earth",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"working pattern {self.pk}"
+
+
+class WorkingHours(models.Model):
+    """From when until when somebody works on one day of their usual week; Monday is 0."""
+
+    pattern = models.ForeignKey(WorkingPattern, on_delete=models.CASCADE, related_name="hours")
+    weekday = models.PositiveSmallIntegerField()
+    begins = models.TimeField()
+    ends = models.TimeField()
+
+    class Meta:
+        ordering = ["pattern", "weekday"]
+        verbose_name_plural = "working hours"
+        constraints = [
+            models.UniqueConstraint(fields=["pattern", "weekday"], name="working_hours_once_a_weekday"),
+            models.CheckConstraint(condition=Q(weekday__lte=6), name="working_hours_on_a_weekday"),
+            models.CheckConstraint(condition=Q(begins__lt=F("ends")), name="working_hours_in_order"),
+        ]
+
+    def __str__(self) -> str:
+        return f"working hours {self.pk}"
+
+
+class LeaveQuerySet(models.QuerySet["Leave"]):
+    def standing(self) -> "LeaveQuerySet":
+        """Leave that was not taken back."""
+        return self.filter(withdrawn_at__isnull=True)
+
+    def between(self, first: date, last: date) -> "LeaveQuerySet":
+        """Leave of which at least one day lies between two days, both included."""
+        return self.filter(first_on__lte=last, last_on__gte=first)
+
+
+class Leave(models.Model):
+    """Days on which a technician is away. The reason is for the office alone."""
+
+    PERSONAL_FIELDS = ("reason",)
+
+    class Part(models.TextChoices):
+        WHOLE = "whole", "Whole days"
+        MORNING = "morning", "The first half of the day"
+        AFTERNOON = "afternoon", "The second half of the day"
+
+    technician = models.ForeignKey(User, on_delete=models.PROTECT, related_name="leaves")
+    first_on = models.DateField()
+    last_on = models.DateField()
+    part = models.CharField(max_length=10, choices=Part.choices, default=Part.WHOLE)
+    reason = models.TextField(blank=True)
+    made_at = models.DateTimeField()
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+
+    objects = LeaveQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["first_on", "pk"]
+        indexes = [models.Index(fields=["first_on", "last_on"], name="leave_span")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(part="whole", first_on__lte=F("last_on")) | Q(first_on=F("last_on")),
+                name="leave_in_order_and_half_of_one_day",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"leave {self.pk}"
+
+
+class OwnDay(models.Model):
+    """One day on which a technician's hours differ from the usual week; without hours they can't go out that day."""
+
+    technician = models.ForeignKey(User, on_delete=models.PROTECT, related_name="own_days")
+    on = models.DateField()
+    begins = models.TimeField(null=True, blank=True)
+    ends = models.TimeField(null=True, blank=True)
+    because = models.CharField(max_length=200)
+    made_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["on", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["technician", "on"], name="own_day_once"),
+            models.CheckConstraint(
+                condition=Q(begins__isnull=True, ends__isnull=True) | Q(begins__lt=F("ends")),
+                name="own_day_hours_in_order",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"own day {self.pk}"
+
+
+class CompanyDay(models.Model):
+    """A day that the company closes although it is no holiday, or works although it is one."""
+
+    on = models.DateField(unique=True)
+    is_closed = models.BooleanField()
+    name = models.CharField(max_length=80)
+    made_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["on"]
+
+    def __str__(self) -> str:
+        return f"company day {self.on}"
 
 
 class DraftQuerySet(models.QuerySet["Draft"]):

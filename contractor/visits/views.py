@@ -15,7 +15,8 @@ from contractor.accounts.access import DESK, signed_in, staff_only
 from contractor.core import clock
 from contractor.core.errors import Refusal
 from contractor.systems.models import System
-from contractor.visits import actions, queries, rules
+from contractor.visits import queries, rules
+from contractor.visits.actions import appointments as actions
 from contractor.visits.forms import AppointmentForm, AskForm, BecauseForm
 from contractor.visits.models import Appointment, Request, VisitKind
 

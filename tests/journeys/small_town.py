@@ -18,7 +18,7 @@ from contractor.office.demo.place import Place
 from contractor.office.demo.scenario import moment, read_scenario
 from contractor.office.demo.stories import tell
 from contractor.office.demo.visits import Visitor
-from contractor.visits.actions import give_to_technician
+from contractor.visits.actions.appointments import give_to_technician
 from contractor.visits.models import Request
 from contractor.warranties.actions.care import raise_due_requests
 from contractor.warranties.actions.standing import refresh_all_standings

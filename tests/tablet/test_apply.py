@@ -11,7 +11,7 @@ from contractor.core import audit
 from contractor.systems.models import Component
 from contractor.tablet.actions.apply import apply_visit, waiting
 from contractor.tablet.models import PhotoUpload, TabletVisit
-from contractor.visits.actions import cancel_appointment, move_appointment
+from contractor.visits.actions.appointments import cancel_appointment, move_appointment
 from contractor.visits.models import Appointment
 from tests.checkups.factories import picture, published_checklist
 from tests.factories import CatalogueModelFactory

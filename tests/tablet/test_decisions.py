@@ -16,7 +16,7 @@ from contractor.tablet.actions import decisions
 from contractor.tablet.actions.door import take_items
 from contractor.tablet.errors import AlreadyDecided, NoConflict, NothingToDecide, ReasonMissing, StillUnreadable
 from contractor.tablet.models import OFFICE_DEVICE, Event, SetAside, TabletVisit
-from contractor.visits.actions import cancel_appointment, give_to_technician, take_up_again
+from contractor.visits.actions.appointments import cancel_appointment, give_to_technician, take_up_again
 from contractor.visits.errors import AlreadyGiven, NotLive
 from contractor.visits.models import Appointment
 from tests.checkups.factories import appointment_for

@@ -20,7 +20,7 @@ from contractor.tablet.actions.devices import KEY_LASTS, allow_device_again, hea
 from contractor.tablet.actions.epoch import epoch_now, new_epoch
 from contractor.tablet.errors import DeviceRevoked, ReasonMissing
 from contractor.tablet.models import Device, Event, SetAside, UploadKey
-from contractor.visits.actions import cancel_appointment, move_appointment
+from contractor.visits.actions.appointments import cancel_appointment, move_appointment
 from contractor.visits.models import Appointment
 from tests.checkups.factories import appointment_for
 from tests.factories import SystemFactory

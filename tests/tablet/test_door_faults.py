@@ -36,7 +36,7 @@ from contractor.tablet.models import OFFICE_DEVICE, Event, PhotoUpload, SetAside
 from contractor.tablet.photo_store import content_of
 from contractor.tablet.rules.heads import conflicts_of, heads_of
 from contractor.tablet.told import read_events, visits_told
-from contractor.visits.actions import cancel_appointment, move_appointment, take_up_again
+from contractor.visits.actions.appointments import cancel_appointment, move_appointment, take_up_again
 from contractor.visits.models import Appointment
 from tests.checkups.factories import appointment_for
 from tests.factories import CompanyFactory, SystemFactory, UserFactory

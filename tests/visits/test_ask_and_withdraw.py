@@ -12,7 +12,8 @@ from contractor.core.audit import Actor
 from contractor.core.models import AuditEntry
 from contractor.notices.models import Notice
 from contractor.systems.models import System
-from contractor.visits import actions, queries
+from contractor.visits import queries
+from contractor.visits.actions import appointments as actions
 from contractor.visits.errors import AlreadyDone, NotWantedAnyMore, ReasonMissing, WindowBackwards
 from contractor.visits.models import Appointment, Request
 from tests.visits.factories import AppointmentFactory, RequestFactory

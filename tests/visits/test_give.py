@@ -12,7 +12,7 @@ from contractor.core.models import AuditEntry
 from contractor.notices.models import Notice
 from contractor.properties.models import Ownership, Person
 from contractor.systems.models import System
-from contractor.visits import actions
+from contractor.visits.actions import appointments as actions
 from contractor.visits.errors import AlreadyDone, AlreadyGiven, DayIsPast, NotATechnician, NotWantedAnyMore
 from contractor.visits.models import Appointment, Request
 from tests.factories import UserFactory

@@ -7,7 +7,7 @@ import pytest
 from contractor.accounts.models import User
 from contractor.core.audit import Actor
 from contractor.systems.models import System
-from contractor.visits import actions
+from contractor.visits.actions import appointments as actions
 from contractor.visits.durations import duration, parts_key
 from contractor.visits.errors import GoesAlone, GoesAlong
 from contractor.visits.models import Request

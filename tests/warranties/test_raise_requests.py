@@ -9,7 +9,7 @@ from contractor.core.audit import Actor
 from contractor.notices.models import Notice
 from contractor.properties.actions import hand_over
 from contractor.properties.models import Person
-from contractor.visits.actions import give_to_technician, withdraw_request
+from contractor.visits.actions.appointments import give_to_technician, withdraw_request
 from contractor.visits.models import Appointment, Request
 from contractor.warranties.actions import care, issuing
 from contractor.warranties.models import Warranty

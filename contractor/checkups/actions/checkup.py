@@ -43,7 +43,7 @@ from contractor.core import audit, renewal, units
 from contractor.core.audit import Actor
 from contractor.systems.actions import replace_component
 from contractor.systems.models import CatalogueModel, Component
-from contractor.visits.actions import mark_done
+from contractor.visits.actions.appointments import mark_done
 from contractor.visits.models import Appointment
 
 

@@ -10,6 +10,7 @@ from contractor.estimates.actions import describe_climate
 from contractor.estimates.rules.normals import Normals
 from contractor.office import first_setup
 from contractor.office.demo.scenario import Scenario
+from contractor.office.demo.weeks import give_usual_week
 from contractor.systems.models import CatalogueModel
 from contractor.warranties.models import TermsEdition
 
@@ -51,6 +52,8 @@ def gather(scenario: Scenario, *, at: datetime) -> Cast:
     company = describe_company(by=SYSTEM, at=at, **scenario.company)
     people = [add_staff(**person, password=PASSWORD, by=SYSTEM, at=at) for person in scenario.staff]
     manager = next(person for person in people if person.role == Role.MANAGER)
+    for person, week in zip((one for one in people if one.role == Role.TECHNICIAN), scenario.weeks, strict=True):
+        give_usual_week(week, technician=person, by=manager.actor, at=at)
     first_setup.load_catalogue(by=manager, at=at)
     first_setup.load_checklist(by=manager, at=at)
     terms = first_setup.load_terms(by=manager, at=at)

@@ -18,7 +18,7 @@ from contractor.office.demo.selling import sell
 from contractor.office.demo.stories import tell
 from contractor.office.demo.tablets import hand_in_from_tablets
 from contractor.office.demo.visits import Visitor
-from contractor.visits import actions as visits
+from contractor.visits.actions import appointments as visits
 from contractor.visits.models import Request, VisitKind
 from contractor.warranties.actions.care import raise_due_requests
 from contractor.warranties.actions.standing import refresh_all_standings

@@ -47,8 +47,9 @@ class DemoHouse:
 class Scenario:
     """Everything that the demo tells."""
 
-    company: dict[str, str]
+    company: dict[str, Any]
     staff: tuple[dict[str, str], ...]
+    weeks: tuple[dict[str, Any], ...]
     climates: tuple[Normals, ...]
     houses: tuple[DemoHouse, ...]
 
@@ -59,6 +60,7 @@ def read_scenario(*, on: date) -> Scenario:
     return Scenario(
         company=data["company"],
         staff=tuple(data["staff"]),
+        weeks=tuple(data["weeks"]),
         climates=tuple(_climate(row) for row in data["climates"]),
         houses=tuple(_house(number, row, on) for number, row in enumerate(data["houses"], start=1)),
     )

@@ -14,7 +14,7 @@ from contractor.office.demo.visits import Found, Visitor
 from contractor.properties.models import Person
 from contractor.systems import actions as systems
 from contractor.systems.models import Component
-from contractor.visits import actions as visits
+from contractor.visits.actions import appointments as visits
 from contractor.visits.models import VisitKind
 from contractor.warranties.actions import claims, transfers
 

@@ -15,7 +15,7 @@ from contractor.office.demo.basements import Basement
 from contractor.office.demo.readings import Seen
 from contractor.office.demo.scenario import moment
 from contractor.systems.models import Component, System
-from contractor.visits import actions as visits
+from contractor.visits.actions import appointments as visits
 from contractor.visits.models import VisitKind
 from contractor.visits.rules import checkup_minutes
 

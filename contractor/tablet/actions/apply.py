@@ -30,7 +30,7 @@ from contractor.tablet.rules.events import TabletEvent
 from contractor.tablet.rules.finish import left_open
 from contractor.tablet.rules.heads import of_kind, standing
 from contractor.tablet.rules.problems import PICTURE, Problem, before_finishing
-from contractor.visits.actions import could_not as note_could_not
+from contractor.visits.actions.appointments import could_not as note_could_not
 
 TRIES = 5
 

@@ -17,7 +17,7 @@ from contractor.tablet.actions.visit_facts import Facts
 from contractor.tablet.errors import AlreadyDecided, NoConflict, NothingToDecide, ReasonMissing, StillUnreadable
 from contractor.tablet.models import OFFICE_DEVICE, Event, SetAside, TabletVisit
 from contractor.tablet.rules.events import TabletEvent, claimed_id
-from contractor.visits.actions import take_up_again
+from contractor.visits.actions.appointments import take_up_again
 
 
 def hand_in_again(*, aside_id: int, because: str, by_user: User, at: datetime) -> SetAside:

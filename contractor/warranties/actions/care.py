@@ -13,7 +13,7 @@ from contractor.estimates.known_climate import Climates
 from contractor.estimates.models import ClimateNormals
 from contractor.notices.actions import queue_notice
 from contractor.properties.models import Ownership
-from contractor.visits.actions import ask_for_visit, withdraw_request
+from contractor.visits.actions.appointments import ask_for_visit, withdraw_request
 from contractor.visits.durations import Duration, parts_key
 from contractor.visits.models import Appointment, Request
 from contractor.visits.queries import checkup_durations

@@ -4,7 +4,7 @@ from datetime import datetime, timedelta
 
 from contractor.core import clock
 from contractor.core.audit import Actor
-from contractor.visits.actions import ask_for_visit, withdraw_request
+from contractor.visits.actions.appointments import ask_for_visit, withdraw_request
 from contractor.visits.durations import parts_key
 from contractor.visits.models import Request, VisitKind
 from contractor.visits.queries import checkup_durations

@@ -7,7 +7,7 @@ import pytest
 from playwright.sync_api import Page, expect
 
 from contractor.core import clock
-from contractor.visits.actions import cancel_appointment
+from contractor.visits.actions.appointments import cancel_appointment
 from tests.journeys.conftest import Window
 from tests.offline.pages import tablet_hands as hands
 
