@@ -127,6 +127,31 @@ def upset(problem: Problem, upsets: Iterable[Upset], cities: Mapping[str, str]) 
     return replace(problem, jobs=tuple(jobs))
 
 
+def from_moment(problem: Problem, day: date, second: int) -> Problem:
+    """The problem where nothing that isn't given for that day already begins on it before a second after midnight."""
+    if day not in problem.working_days:
+        return problem
+    days = problem.working_days
+    return replace(
+        problem,
+        jobs=tuple(job if _stands_on(job, day) else _later_on(job, day, second, days) for job in problem.jobs),
+    )
+
+
+def _stands_on(job: Job, day: date) -> bool:
+    return job.locked_to is not None or (job.told is not None and job.told.day == day)
+
+
+def _later_on(job: Job, day: date, second: int, days: Iterable[date]) -> Job:
+    others = frozenset(each for each in days if each != day)
+    windows = []
+    for window in job.windows or (Window(opens=WHOLE_DAY[0], closes=WHOLE_DAY[1]),):
+        windows.append(replace(window, days=others if window.days is None else window.days & others))
+        if (window.days is None or day in window.days) and window.closes >= second:
+            windows.append(replace(window, opens=max(window.opens, second), days=frozenset({day})))
+    return replace(job, windows=tuple(windows))
+
+
 def _kept_off(job: Job, shut: set[date], days: Iterable[date]) -> Job:
     open_days = frozenset(day for day in days if day not in shut)
     windows = job.windows or (Window(opens=WHOLE_DAY[0], closes=WHOLE_DAY[1]),)

@@ -11,6 +11,11 @@ class NotOnTheBoard(Refusal):
         super().__init__("This visit isn't on the board any more: it was done or taken back. Load the board again.")
 
 
+class BegunAlready(Refusal):
+    def __init__(self, where: str) -> None:
+        super().__init__(f"The visit at {where} has begun or is done, so it stays where it is.")
+
+
 class LockedHere(Refusal):
     def __init__(self, where: str) -> None:
         super().__init__(f"{where} is locked where it stands. Unlock it first, then move it.")
@@ -111,3 +116,8 @@ class MustBeConfirmed(Refusal):
     def __init__(self, questions: Sequence[str]) -> None:
         self.questions = tuple(questions)
         super().__init__(" ".join(questions))
+
+
+class AwayBackwards(Refusal):
+    def __init__(self) -> None:
+        super().__init__("The last day must not be before the first. Correct one of them.", field="last_on")

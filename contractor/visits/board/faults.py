@@ -126,7 +126,7 @@ def _hours(job: Job, stop: Stop, day: date, where: str) -> list[Fault]:
     last = max(window.closes for window in windows)
     opens = min(window.opens for window in windows)
     sentence = (
-        f"At {where} the work would begin at {clock_words(stop.start)}; the owner expects us between "
+        f"At {where} the work would begin at {clock_words(stop.start)}; it is to begin between "
         f"{clock_words(opens)} and {clock_words(last)}."
     )
     return [Fault(broken=Broken.HOURS, job=job.id, seconds=max(1, stop.start - last), sentence=sentence)]

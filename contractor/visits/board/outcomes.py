@@ -8,7 +8,7 @@ from enum import StrEnum
 from contractor.visits.board.arrangement import Arrangement
 from contractor.visits.board.rules import hours_to_tell
 from contractor.visits.routing.ground import Key
-from contractor.visits.routing.problem import Round, Stop, seconds_after_midnight
+from contractor.visits.routing.problem import Problem, Round, Stop, seconds_after_midnight
 
 
 class Becomes(StrEnum):
@@ -33,6 +33,8 @@ class Held:
     day: date
     arrive_from: time | None = None
     arrive_until: time | None = None
+    is_confirmed: bool = False
+    is_begun: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,11 +50,15 @@ class Outcome:
     arrive_until: time | None = None
 
 
-def outcomes(arrangement: Arrangement, rounds: Mapping[Key, Round], held: Mapping[str, Held]) -> list[Outcome]:
+def outcomes(
+    problem: Problem, arrangement: Arrangement, rounds: Mapping[Key, Round], held: Mapping[str, Held]
+) -> list[Outcome]:
     """What becomes of every visit that stands in the draft or in the book, in order of day, technician and stop.
 
-    An owner who was told hours keeps them as long as the arrival falls into them; one who was told only a day keeps
-    that. A change of technician alone is nothing that owners are written to about.
+    Called off is what the draft took off the rounds, or found no place for although it was free to; a promise that
+    can't be driven stays in the book as it is, for a person to decide about. An owner who was told hours keeps them
+    as long as the arrival falls into them; one who was told only a day keeps that. A change of technician alone is
+    nothing that owners are written to about.
     """
     found = [
         _outcome(stop, key, held.get(stop.job))
@@ -60,11 +66,26 @@ def outcomes(arrangement: Arrangement, rounds: Mapping[Key, Round], held: Mappin
         for stop in round_.stops
     ]
     planned = {outcome.job for outcome in found}
+    free = {job.id for job in problem.jobs if job.locked_to is None and job.position is not None}
     return found + [
-        Outcome(job=job, becomes=Becomes.CALLED_OFF, held=one)
+        _left(job, one, is_off=job in free and not one.is_begun)
         for job, one in sorted(held.items(), key=lambda each: (each[1].day, each[0]))
-        if job not in planned and arrangement.where(job) is None
+        if job not in planned
     ]
+
+
+def _left(job: str, held: Held, *, is_off: bool) -> Outcome:
+    if is_off:
+        return Outcome(job=job, becomes=Becomes.CALLED_OFF, held=held)
+    return Outcome(
+        job=job,
+        becomes=Becomes.KEPT,
+        held=held,
+        technician=held.technician,
+        day=held.day,
+        arrive_from=held.arrive_from,
+        arrive_until=held.arrive_until,
+    )
 
 
 def _outcome(stop: Stop, key: Key, held: Held | None) -> Outcome:
@@ -80,7 +101,7 @@ def _outcome(stop: Stop, key: Key, held: Held | None) -> Outcome:
             arrive_from=first,
             arrive_until=last,
         )
-    stays = held.day == day and _inside(stop.start, held)
+    stays = held.is_begun or (held.day == day and _inside(stop.start, held))
     becomes = Becomes.KEPT if stays and held.technician == technician else Becomes.HANDED_OVER
     return Outcome(
         job=stop.job,

@@ -4,14 +4,14 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import Prefetch, QuerySet
+from django.utils import timezone
 
 from contractor.accounts.models import User
-from contractor.properties.models import Ownership
 from contractor.visits.board.arrangement import (
     Arrangement,
     Upset,
     as_arranged,
+    from_moment,
     rounds_of,
     steady,
     still_there,
@@ -20,13 +20,12 @@ from contractor.visits.board.arrangement import (
 from contractor.visits.board.faults import Names, faults
 from contractor.visits.board.fingerprints import changed_since
 from contractor.visits.board.outcomes import Held, Outcome, outcomes
-from contractor.visits.models import Appointment, Draft, DraftStep, Request
+from contractor.visits.models import Appointment, Draft, DraftQuerySet, DraftStep
 from contractor.visits.routing.checking import check_round
 from contractor.visits.routing.ground import Key, ground_of
-from contractor.visits.routing.problem import Plan, Problem
+from contractor.visits.routing.problem import Plan, Problem, seconds_after_midnight
 from contractor.visits.routing.reasons import day_words
-from contractor.visits.shifts import staffing_between
-from contractor.visits.stretch import standing_problem
+from contractor.visits.stretch import Standing, standing_problem
 
 # A search that nobody has heard of for so long was lost with its worker.
 SILENT = timedelta(minutes=6)
@@ -37,23 +36,40 @@ PREFIX = "request:"
 class Book:
     """What stands for a stretch: the problem and plan of the appointments, and the rows behind its names."""
 
-    problem: Problem
-    plan: Plan
-    cautions: tuple[str, ...]
-    requests: Mapping[str, Request]
-    held: Mapping[str, Held]
-    off: Mapping[tuple[str, date], str]
+    standing: Standing
     names: Names
+    held: Mapping[str, Held]
+
+    @property
+    def problem(self) -> Problem:
+        return self.standing.problem
+
+    @property
+    def plan(self) -> Plan:
+        return self.standing.plan
+
+    @property
+    def begun(self) -> frozenset[str]:
+        """Visits that were done or are being done: nothing about them is planned any more."""
+        return frozenset(name for name, held in self.held.items() if held.is_begun)
 
     @property
     def cities(self) -> dict[str, str]:
         """The town of each visit."""
-        return {name: request.system.property.city for name, request in self.requests.items()}
+        return {name: request.system.property.city for name, request in self.standing.requests.items()}
 
     def as_drafted(self, draft: Draft) -> Problem:
-        """The problem as a draft sees it: what came up, and how dear a change is."""
-        problem = upset(self.problem, upsets_of(draft), self.cities)
+        """The problem as a draft sees it: from which moment on, what came up, and how dear a change is."""
+        begun_on, begun_at = _local(draft.made_at)
+        problem = from_moment(self.problem, begun_on, begun_at)
+        problem = upset(problem, upsets_of(draft), self.cities)
         return steady(problem) if draft.keeps_others else problem
+
+
+def _local(moment: datetime) -> tuple[date, int]:
+    """The day and the second of it that a moment is where the company is."""
+    local = timezone.localtime(moment)
+    return local.date(), seconds_after_midnight(local.time())
 
 
 def upsets_of(draft: Draft) -> tuple[Upset, ...]:
@@ -64,19 +80,13 @@ def upsets_of(draft: Draft) -> tuple[Upset, ...]:
 def read_book(first_on: date, last_on: date, *, include_unplanned: bool = True) -> Book:
     """What stands between two days, both included."""
     standing = standing_problem(first_on, last_on, include_unplanned=include_unplanned)
-    staffing = staffing_between(first_on, last_on)
-    requests = requests_named(job.id for job in standing.problem.jobs)
     return Book(
-        problem=standing.problem,
-        plan=standing.plan,
-        cautions=tuple(standing.cautions),
-        requests=requests,
-        held={name: held for name, request in requests.items() if (held := _held(request)) is not None},
-        off=staffing.off,
+        standing=standing,
         names=Names(
-            jobs={name: request.system.property.street_line for name, request in requests.items()},
-            technicians=staffing.names,
+            jobs={name: request.system.property.street_line for name, request in standing.requests.items()},
+            technicians=standing.staffing.names,
         ),
+        held={name: _held(appointment) for name, appointment in standing.appointments.items()},
     )
 
 
@@ -86,40 +96,15 @@ def request_id_of(job: str) -> int | None:
     return int(number) if job.startswith(PREFIX) and number.isdecimal() else None
 
 
-def requests_named(names: Iterable[str]) -> dict[str, Request]:
-    """Requests by the planner's names, with house, present owner, open appointment and what goes along."""
-    numbers = [number for name in names if (number := request_id_of(name)) is not None]
-    found = (
-        Request.objects.filter(pk__in=numbers)
-        .select_related("system__property")
-        .prefetch_related(
-            Prefetch(
-                "system__property__ownerships",
-                queryset=Ownership.objects.open_ended().select_related("person"),
-                to_attr="present_ownerships",
-            ),
-            Prefetch(
-                "appointments",
-                queryset=Appointment.objects.filter(state__in=("planned", "confirmed")).order_by("pk"),
-                to_attr="open_appointments",
-            ),
-            Prefetch("along", queryset=Request.objects.filter(withdrawn_at__isnull=True), to_attr="going_along"),
-        )
-    )
-    return {f"{PREFIX}{request.pk}": request for request in found}
-
-
-def _held(request: Request) -> Held | None:
-    appointments: list[Appointment] = request.open_appointments  # type: ignore[attr-defined]
-    if not appointments:
-        return None
-    one = appointments[0]
+def _held(appointment: Appointment) -> Held:
     return Held(
-        appointment_id=one.pk,
-        technician=str(one.technician_id),
-        day=one.on,
-        arrive_from=one.arrive_from,
-        arrive_until=one.arrive_until,
+        appointment_id=appointment.pk,
+        technician=str(appointment.technician_id),
+        day=appointment.on,
+        arrive_from=appointment.arrive_from,
+        arrive_until=appointment.arrive_until,
+        is_confirmed=appointment.state == Appointment.State.CONFIRMED,
+        is_begun=appointment.state == Appointment.State.DONE or appointment.begun_at is not None,
     )
 
 
@@ -138,7 +123,7 @@ def drafted_problem(book: Book, draft: Draft, arrangement: Arrangement) -> Probl
     return as_arranged(book.as_drafted(draft), arrangement)
 
 
-def drafts_to_see() -> QuerySet[Draft]:
+def drafts_to_see() -> DraftQuerySet:
     """Drafts with whoever made them, newest first."""
     return Draft.objects.select_related("made_by", "ended_by")
 
@@ -190,7 +175,7 @@ def review_of(draft: Draft, book: Book, arrangement: Arrangement) -> Reviewed:
     lost = [name for key, order in arrangement.orders.items() if key not in ground.shifts for name in order]
     breaks += [f"{book.names.job(name)} stands with somebody who doesn't work that day." for name in lost]
     orders = {key: order for key, order in known.orders.items() if order}
-    return Reviewed(outcomes=outcomes(known, rounds, book.held), orders=orders, breaks=breaks)
+    return Reviewed(outcomes=outcomes(problem, known, rounds, book.held), orders=orders, breaks=breaks)
 
 
 def changed_names(draft: Draft, book: Book, arrangement: Arrangement) -> list[str]:
@@ -207,6 +192,12 @@ def _change_in_words(name: str, book: Book) -> str:
     if name.startswith("day:"):
         _, technician, day = name.split(":")
         return f"the working day of {book.names.technician(technician)} on {day_words(date.fromisoformat(day))}"
-    if name not in book.requests:
+    if name not in book.standing.requests:
         return "a visit was done or is no longer wanted"
     return book.names.job(name)
+
+
+def steps_around(draft: Draft) -> list[DraftStep]:
+    """The step that shows and the one that was undone after it."""
+    numbers = (draft.step_number, draft.step_number + 1)
+    return list(draft.steps.select_related("by").filter(number__in=numbers))

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, time
 
 from contractor.visits.board.arrangement import Arrangement, as_arranged
-from contractor.visits.board.errors import LockedHere, MoveRefused, NoPosition, NotOnTheBoard, NotWorking
+from contractor.visits.board.errors import BegunAlready, LockedHere, MoveRefused, NoPosition, NotOnTheBoard, NotWorking
 from contractor.visits.board.faults import Fault, Names, clock_words, faults, span_words
 from contractor.visits.routing.checking import check_round
 from contractor.visits.routing.ground import Ground, Key, ground_of
@@ -44,16 +44,21 @@ class Judged:
     sentence: str
 
 
-def judge(problem: Problem, arrangement: Arrangement, move: Move, names: Names) -> Judged:
+def judge(
+    problem: Problem, arrangement: Arrangement, move: Move, names: Names, begun: frozenset[str] = frozenset()
+) -> Judged:
     """What becomes of a move. ``problem`` is the book's, with the arrangement's locks not yet in it.
 
-    Raises ``NotOnTheBoard``, ``LockedHere``, ``NoPosition``, ``NotWorking`` or, for a rule that can't be broken,
-    ``MoveRefused``. What may be broken by whoever says so twice is a question: a promise to the moved visit's own
-    owner, a day outside its first and last, taking a visit off that its owner was told of.
+    ``begun`` are visits that were done or are being done. Raises ``NotOnTheBoard``, ``BegunAlready``, ``LockedHere``,
+    ``NoPosition``, ``NotWorking`` or, for a rule that can't be broken, ``MoveRefused``. What may be broken by whoever
+    says so twice is a question: a promise to the moved visit's own owner, a day outside its first and last, taking a
+    visit off that its owner was told of.
     """
     job = next((each for each in problem.jobs if each.id == move.job), None)
     if job is None:
         raise NotOnTheBoard
+    if job.id in begun:
+        raise BegunAlready(names.job(job.id))
     here = arrangement.where(job.id)
     if job.id in arrangement.locked and here != move.key:
         raise LockedHere(names.job(job.id))

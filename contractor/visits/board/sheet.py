@@ -6,10 +6,11 @@ from datetime import date, timedelta
 
 from contractor.visits.board.arrangement import Arrangement, rounds_of
 from contractor.visits.board.faults import clock_words, faults, span_words
+from contractor.visits.board.outcomes import Held
 from contractor.visits.board.queries import Book
 from contractor.visits.board.rules import load_words
 from contractor.visits.board.sketch import mark
-from contractor.visits.models import Appointment, Request
+from contractor.visits.models import Request
 from contractor.visits.routing.checking import check_round
 from contractor.visits.routing.ground import Ground, Key, ground_of
 from contractor.visits.routing.problem import MINUTE, Job, Problem, Round, Shift, days_off_target
@@ -79,6 +80,11 @@ class SheetWeek:
     days: tuple[date, ...]
     rows: tuple[Row, ...]
 
+    @property
+    def columns(self) -> list[tuple[date, list[tuple[Row, Cell]]]]:
+        """The same by day: each with every technician's round of it."""
+        return [(day, [(row, row.cells[number]) for row in self.rows]) for number, day in enumerate(self.days)]
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
@@ -113,7 +119,7 @@ def sheet_of(
     hand = _Hand(book, problem, arrangement, ground.jobs, reasons)
     numbers = {name: number for number, name in enumerate(book.names.technicians)}
     planned = {stop.job for round_ in rounds.values() for stop in round_.stops}
-    waiting = [_waiting(hand, job) for job in problem.jobs if job.id not in planned and job.id in book.requests]
+    waiting = [_waiting(hand, job) for job in problem.jobs if job.id not in planned]
     weeks = tuple(
         SheetWeek(days=days, rows=tuple(_row(hand, ground, rounds, name, numbers[name], days) for name in numbers))
         for days in weeks_between(first_on, last_on, {key[1] for key in ground.shifts})
@@ -154,7 +160,7 @@ def _cell(hand: _Hand, ground: Ground, round_: Round | None, key: Key) -> Cell:
             f"{hand.book.names.job(name)} stands here, but nobody works."
             for name in hand.arrangement.orders.get(key, ())
         )
-        return Cell(technician=key[0], day=key[1], off=hand.book.off.get(key) or "Off", wrong=lost)
+        return Cell(technician=key[0], day=key[1], off=hand.book.standing.staffing.off.get(key) or "Off", wrong=lost)
     if round_ is None or not round_.stops:
         return Cell(technician=key[0], day=key[1], off="", load="free", load_words=_whole_words(shift))
     worked = sum(stop.end - stop.start for stop in round_.stops)
@@ -183,7 +189,7 @@ def _cell(hand: _Hand, ground: Ground, round_: Round | None, key: Key) -> Cell:
 
 def _card(hand: _Hand, round_: Round, index: int) -> Card:
     stop = round_.stops[index]
-    job, request = hand.jobs[stop.job], hand.book.requests[stop.job]
+    job, request = hand.jobs[stop.job], hand.book.standing.requests[stop.job]
     rest = ""
     before = round_.stops[index - 1].end if index else round_.leaves
     if round_.break_at is not None and before <= round_.break_at < stop.start:
@@ -201,7 +207,7 @@ def _card(hand: _Hand, round_: Round, index: int) -> Card:
         driving_minutes=_minutes(stop.driving),
         arrives=clock_words(stop.arrival),
         begins=clock_words(stop.start) if stop.start > stop.arrival else "",
-        state=_state(request),
+        state=_state(held),
         is_locked=stop.job in hand.arrangement.locked,
         is_promised=job.locked_to is not None and stop.job not in hand.arrangement.locked,
         hours=_hours(job, round_.day),
@@ -218,12 +224,12 @@ def _waiting(hand: _Hand, job: Job) -> Card:
         was = f"{day_words(held.day)}, {hand.book.names.technician(held.technician)}"
     return Card(
         job=job.id,
-        request=hand.book.requests[job.id],
+        request=hand.book.standing.requests[job.id],
         number=0,
         driving_minutes=0,
         arrives="",
         begins="",
-        state=_state(hand.book.requests[job.id]),
+        state=_state(held),
         is_locked=False,
         is_promised=False,
         hours="",
@@ -234,12 +240,13 @@ def _waiting(hand: _Hand, job: Job) -> Card:
     )
 
 
-def _state(request: Request) -> str:
-    """``confirmed`` or ``told`` where an owner knows of an appointment, else ``new``."""
-    appointments: list[Appointment] = request.open_appointments  # type: ignore[attr-defined]
-    if not appointments:
+def _state(held: Held | None) -> str:
+    """``done`` or under way, ``confirmed`` or ``told`` where an owner knows of an appointment, else ``new``."""
+    if held is None:
         return "new"
-    return "confirmed" if appointments[0].state == Appointment.State.CONFIRMED else "told"
+    if held.is_begun:
+        return "begun"
+    return "confirmed" if held.is_confirmed else "told"
 
 
 def _hours(job: Job, day: date) -> str:

@@ -79,7 +79,7 @@ REFUSED = [
         "outside the hours the owner was promised",
         problem(job("a", 30, windows=(window(8, 8.25),)), shifts=BOTH),
         Move(job="a", technician="ana", day=MONDAY),
-        "At 1 Quarry Lane the work would begin at 8:30 AM; the owner expects us between 8:00 AM and 8:15 AM.",
+        "At 1 Quarry Lane the work would begin at 8:30 AM; it is to begin between 8:00 AM and 8:15 AM.",
     ),
     (
         "the owner's hours are on another day",

@@ -17,7 +17,7 @@ from contractor.visits.board.arrangement import Upset, cost_of
 from contractor.visits.board.errors import DraftClosed, DraftOpen, NobodyWorks, StretchPast
 from contractor.visits.board.queries import Book, read_book
 from contractor.visits.models import Draft
-from contractor.visits.routing.planning import plan
+from contractor.visits.routing.planning import plan, put_right
 from contractor.visits.routing.problem import Plan
 
 SLICES = 6
@@ -88,7 +88,8 @@ def plan_draft(*, draft_id: int, now: Callable[[], datetime]) -> None:
     book = read_book(draft.first_on, draft.last_on, include_unplanned=not draft.keeps_others)
     problem = book.as_drafted(draft)
     standing = book.plan if book.plan.rounds else None
-    best: Plan | None = None
+    # When as few as can be are to move, the book put right by itself is the first to be improved upon.
+    best = put_right(problem, book.plan) if draft.keeps_others else None
     try:
         for number, budget in enumerate(_slices(draft), start=1):
             found = plan(problem, seed=draft.seed + number - 1, start=best or standing, **budget)

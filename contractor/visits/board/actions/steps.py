@@ -33,7 +33,7 @@ def move_on_board(
     """
     draft = draft_to_change(draft_id, seen_step)
     book = book_now(draft)
-    judged = rules.judge(book.as_drafted(draft), arrangement_now(draft), move, book.names)
+    judged = rules.judge(book.as_drafted(draft), arrangement_now(draft), move, book.names, book.begun)
     if judged.questions and not is_confirmed:
         raise MustBeConfirmed(judged.questions)
     take_step(draft, judged.arrangement, judged.sentence, by_user=by_user, at=at)

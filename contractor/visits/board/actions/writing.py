@@ -49,7 +49,7 @@ def keep_plan(draft: Draft, book: Book, kept: Plan, sentence: str, *, by: User |
     draft.steps.all().delete()
     draft.book = book_of(book.problem)
     draft.book_sha256 = sha256_of(draft.book)
-    draft.left_out, draft.cautions = kept.unplanned, [*book.cautions, *kept.cautions]
+    draft.left_out, draft.cautions = kept.unplanned, list(dict.fromkeys([*book.standing.cautions, *kept.cautions]))
     draft.step_number, draft.touched_at = 0, at
     draft.save()
     DraftStep.objects.create(
