@@ -70,6 +70,10 @@ app.conf.beat_schedule = {
         "task": "contractor.tablet.tasks.apply_waiting_visits",
         "schedule": crontab(minute="*/5"),
     },
+    "plan drafts that were lost": {
+        "task": "contractor.visits.tasks.plan_silent_drafts",
+        "schedule": 120.0,
+    },
     "forget uploaded registers": {
         "task": "contractor.office.tasks.forget_uploads",
         "schedule": crontab(hour=3, minute=10),

@@ -1,4 +1,4 @@
-"""What needs somebody at a house, who goes there on which day, and who works when."""
+"""What needs somebody at a house, who goes there on which day, who works when, and the drafts of the board."""
 
 from calendar import day_name
 from datetime import date
@@ -310,3 +310,82 @@ class CompanyDay(models.Model):
 
     def __str__(self) -> str:
         return f"company day {self.on}"
+
+
+class DraftQuerySet(models.QuerySet["Draft"]):
+    def open(self) -> "DraftQuerySet":
+        """Drafts that somebody still works on, or that are being planned."""
+        return self.filter(state__in=Draft.OPEN)
+
+
+class Draft(models.Model):
+    """A plan for a stretch of days that is tried out on the board; no appointment knows of it until it is accepted.
+
+    ``book`` holds a fingerprint of every visit and working day as they were when the draft was made, and
+    ``book_sha256`` one of all together: what differs from them later has changed meanwhile. ``upsets`` are what came
+    up: a technician whose promises may move, a town that can't be reached on a day. ``left_out`` gives each visit
+    that found no place its reason. ``step_number`` points at the step that shows; those after it were undone.
+    """
+
+    class State(models.TextChoices):
+        PLANNING = "planning", "Being planned"
+        READY = "ready", "Ready"
+        ACCEPTED = "accepted", "Accepted"
+        DROPPED = "dropped", "Dropped"
+
+    OPEN = ("planning", "ready")
+
+    first_on = models.DateField()
+    last_on = models.DateField()
+    cause = models.TextField(blank=True, help_text="What came up, when the draft answers something.")
+    keeps_others = models.BooleanField(default=False, help_text="Moves as few of the visits that stand as it can.")
+    upsets = models.JSONField(default=list, blank=True)
+    state = models.CharField(max_length=10, choices=State.choices)
+    state_because = models.TextField(blank=True)
+    seconds = models.PositiveSmallIntegerField(null=True, blank=True)
+    iterations = models.PositiveIntegerField(null=True, blank=True)
+    seed = models.PositiveIntegerField(default=1)
+    progress = models.JSONField(default=dict, blank=True)
+    touched_at = models.DateTimeField()
+    book = models.JSONField(default=dict, blank=True)
+    book_sha256 = models.CharField(max_length=64, blank=True)
+    left_out = models.JSONField(default=dict, blank=True)
+    cautions = models.JSONField(default=list, blank=True)
+    step_number = models.PositiveIntegerField(default=0)
+    made_by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    made_at = models.DateTimeField()
+    ended_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    ended_at = models.DateTimeField(null=True, blank=True)
+
+    objects = DraftQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-made_at", "-pk"]
+        indexes = [models.Index(fields=["state", "first_on"], name="draft_open")]
+        constraints = [
+            models.CheckConstraint(condition=Q(first_on__lte=F("last_on")), name="draft_days_in_order"),
+            models.CheckConstraint(
+                condition=Q(seconds__isnull=True) | Q(iterations__isnull=True), name="draft_searches_one_way"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"draft {self.pk}"
+
+
+class DraftStep(models.Model):
+    """One step of a draft: the whole arrangement after it, and what was done in a sentence."""
+
+    draft = models.ForeignKey(Draft, on_delete=models.PROTECT, related_name="steps")
+    number = models.PositiveIntegerField()
+    sentence = models.TextField()
+    arrangement = models.JSONField()
+    by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["draft", "number"]
+        constraints = [models.UniqueConstraint(fields=["draft", "number"], name="one_draft_step_per_number")]
+
+    def __str__(self) -> str:
+        return f"{self.draft}, step {self.number}"

@@ -30,9 +30,9 @@ from contractor.visits.routing.problem import (
 )
 from contractor.visits.routing.reasons import day_words
 from contractor.visits.routing.times import lay_out
-from contractor.visits.routing.travel import ByDistance
 from contractor.visits.rules import parts_carried, priority_of
 from contractor.visits.shifts import Staffing, staffing_between
+from contractor.visits.travel_server import travel_times
 
 NOT_GIVEN = "Nobody has been given this visit yet."
 NO_POSITION = "The house has no position. Give it one, then plan again."
@@ -84,7 +84,7 @@ def standing_problem(
         jobs=tuple(jobs),
         technicians=staffing.technicians,
         shifts=staffing.shifts,
-        travel=travel or ByDistance(),
+        travel=travel or travel_times(),
         weights=weights or Weights(),
     )
     requests = {name: row.request for name, row in appointments.items()} | {job_id(row): row for row in waiting}

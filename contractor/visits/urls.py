@@ -3,6 +3,7 @@ from datetime import date
 from django.urls import path, register_converter
 
 from contractor.visits import views, working_views
+from contractor.visits.board import views as board_views
 
 
 class DayConverter:
@@ -24,6 +25,19 @@ urlpatterns = [
     path("rounds/", views.rounds, name="rounds"),
     path("rounds/<int:technician_id>/<day:day>/", views.round_day, name="round_day"),
     path("rounds/<int:technician_id>/<day:day>/order/", views.put_in_order, name="put_in_order"),
+    path("board/", board_views.board, name="board"),
+    path("board/plan/", board_views.plan_stretch, name="plan_stretch"),
+    path("board/something-came-up/", board_views.upset, name="upset"),
+    path("board/<int:draft_id>/", board_views.draft, name="draft"),
+    path("board/<int:draft_id>/progress/", board_views.progress, name="draft_progress"),
+    path("board/<int:draft_id>/visits/<int:request_id>/", board_views.card, name="draft_card"),
+    path("board/<int:draft_id>/move/", board_views.move, name="draft_move"),
+    path("board/<int:draft_id>/lock/", board_views.lock, name="draft_lock"),
+    path("board/<int:draft_id>/step/", board_views.step, name="draft_step"),
+    path("board/<int:draft_id>/up-to-date/", board_views.update, name="draft_update"),
+    path("board/<int:draft_id>/drop/", board_views.drop, name="draft_drop"),
+    path("board/<int:draft_id>/review/", board_views.review, name="draft_review"),
+    path("board/<int:draft_id>/accept/", board_views.accept, name="draft_accept"),
     path("requests/<int:request_id>/give/", views.give, name="give"),
     path("requests/<int:request_id>/withdraw/", views.withdraw, name="withdraw"),
     path("requests/<int:request_id>/own-trip/", views.own_trip, name="own_trip"),

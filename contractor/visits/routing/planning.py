@@ -39,6 +39,15 @@ def plan(
     return _written(ground, orders, shifts_of)
 
 
+def put_right(problem: Problem, start: Plan) -> Plan:
+    """An earlier plan made to hold again without a search: everything that can keeps technician, day and order, what
+    can't is put where it costs least, and what was waiting takes the room that is left."""
+    ground = ground_of(problem)
+    shifts_of = {job.id: shifts for job in problem.jobs if (shifts := chances(ground, job))}
+    orders = {key: [name for name in order if name in shifts_of] for key, order in _orders_of(start).items()}
+    return _written(ground, _settled(ground, orders, shifts_of), shifts_of)
+
+
 def _found(ground: Ground, shifts_of: ShiftsOf, budget: "_Budget", seed: int, start: Plan | None) -> Orders:
     """The rounds that the search found, the whole stretch at once or one run of days after the other."""
     before = None if start is None else _orders_of(start)

@@ -23,7 +23,11 @@ def lay_out(problem: Problem, technician: str, day: date, order: Sequence[str]) 
     What can't be kept (a window, the break, the end of the day) is laid out late, for ``check_round`` to name. Raises
     ``NotAPlan`` when nobody of that name works on that day or a visit is unknown or without a position.
     """
-    ground = ground_of(problem)
+    return laid_out(ground_of(problem), technician, day, order)
+
+
+def laid_out(ground: Ground, technician: str, day: date, order: Sequence[str]) -> Round:
+    """The same for whoever lays out many days of one problem and looks its places up once."""
     shift = ground.shifts.get((technician, day))
     if shift is None:
         raise NotAPlan(f"{technician} doesn't work on {day:%B} {day.day}, {day.year}. Choose somebody who does.")

@@ -1,0 +1,120 @@
+"""What accepting a draft does to each visit, and whose owner is told what. Pure."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, time
+from enum import StrEnum
+
+from contractor.visits.board.arrangement import Arrangement
+from contractor.visits.board.rules import hours_to_tell
+from contractor.visits.routing.ground import Key
+from contractor.visits.routing.problem import Problem, Round, Stop, seconds_after_midnight
+
+
+class Becomes(StrEnum):
+    """What becomes of a visit; the owner is told of the first three."""
+
+    NEW = "new"
+    MOVED = "moved"
+    CALLED_OFF = "called_off"
+    HANDED_OVER = "handed_over"
+    KEPT = "kept"
+
+
+TOLD = (Becomes.MOVED, Becomes.CALLED_OFF, Becomes.NEW)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Held:
+    """An appointment as it stands in the book."""
+
+    appointment_id: int
+    technician: str
+    day: date
+    arrive_from: time | None = None
+    arrive_until: time | None = None
+    is_confirmed: bool = False
+    is_begun: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outcome:
+    """One visit before and after: ``held`` is None for a new one; technician and day are None when it is called off."""
+
+    job: str
+    becomes: Becomes
+    held: Held | None
+    technician: str | None = None
+    day: date | None = None
+    arrive_from: time | None = None
+    arrive_until: time | None = None
+
+
+def outcomes(
+    problem: Problem, arrangement: Arrangement, rounds: Mapping[Key, Round], held: Mapping[str, Held]
+) -> list[Outcome]:
+    """What becomes of every visit that stands in the draft or in the book, in order of day, technician and stop.
+
+    Called off is what the draft took off the rounds, or found no place for although it was free to; a promise that
+    can't be driven stays in the book as it is, for a person to decide about. An owner who was told hours keeps them
+    as long as the arrival falls into them; one who was told only a day keeps that. A change of technician alone is
+    nothing that owners are written to about.
+    """
+    found = [
+        _outcome(stop, key, held.get(stop.job))
+        for key, round_ in sorted(rounds.items(), key=lambda each: (each[0][1], each[0][0]))
+        for stop in round_.stops
+    ]
+    planned = {outcome.job for outcome in found}
+    free = {job.id for job in problem.jobs if job.locked_to is None and job.position is not None}
+    return found + [
+        _left(job, one, is_off=job in free and not one.is_begun)
+        for job, one in sorted(held.items(), key=lambda each: (each[1].day, each[0]))
+        if job not in planned
+    ]
+
+
+def _left(job: str, held: Held, *, is_off: bool) -> Outcome:
+    if is_off:
+        return Outcome(job=job, becomes=Becomes.CALLED_OFF, held=held)
+    return Outcome(
+        job=job,
+        becomes=Becomes.KEPT,
+        held=held,
+        technician=held.technician,
+        day=held.day,
+        arrive_from=held.arrive_from,
+        arrive_until=held.arrive_until,
+    )
+
+
+def _outcome(stop: Stop, key: Key, held: Held | None) -> Outcome:
+    technician, day = key
+    first, last = hours_to_tell(stop.arrival)
+    if held is None:
+        return Outcome(
+            job=stop.job,
+            becomes=Becomes.NEW,
+            held=None,
+            technician=technician,
+            day=day,
+            arrive_from=first,
+            arrive_until=last,
+        )
+    stays = held.is_begun or (held.day == day and _inside(stop.start, held))
+    becomes = Becomes.KEPT if stays and held.technician == technician else Becomes.HANDED_OVER
+    return Outcome(
+        job=stop.job,
+        becomes=becomes if stays else Becomes.MOVED,
+        held=held,
+        technician=technician,
+        day=day,
+        arrive_from=held.arrive_from if stays else first,
+        arrive_until=held.arrive_until if stays else last,
+    )
+
+
+def _inside(start: int, held: Held) -> bool:
+    if held.arrive_from is None or held.arrive_until is None:
+        return True
+    return seconds_after_midnight(held.arrive_from) <= start <= seconds_after_midnight(held.arrive_until)

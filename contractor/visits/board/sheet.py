@@ -1,0 +1,272 @@
+"""The board as a sheet: a row for each technician, a column for each day, stops in order with the driving between."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from contractor.visits.board.arrangement import Arrangement, rounds_of
+from contractor.visits.board.faults import clock_words, faults, span_words
+from contractor.visits.board.outcomes import Held
+from contractor.visits.board.queries import Book
+from contractor.visits.board.rules import load_words
+from contractor.visits.board.sketch import mark
+from contractor.visits.models import Request
+from contractor.visits.routing.checking import check_round
+from contractor.visits.routing.ground import Ground, Key, ground_of
+from contractor.visits.routing.problem import MINUTE, Job, Problem, Round, Shift, days_off_target
+from contractor.visits.routing.reasons import day_words
+
+SATURDAY = 5
+FULL_BAR = 100
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Card:
+    """One visit, in a round or beside the sheet."""
+
+    job: str
+    request: Request
+    number: int
+    driving_minutes: int
+    arrives: str
+    begins: str
+    state: str
+    is_locked: bool
+    is_promised: bool
+    hours: str
+    late_days: int
+    was: str
+    rest_before: str
+    why: str = ""
+
+    @property
+    def name(self) -> str:
+        return self.request.system.property.street_line
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cell:
+    """One technician's day. ``off`` says why there is none; ``worked`` and ``driven`` are per cent of its hours."""
+
+    technician: str
+    day: date
+    off: str
+    cards: tuple[Card, ...] = ()
+    leaves: str = ""
+    back: str = ""
+    driving_back_minutes: int = 0
+    rest_after: str = ""
+    load: str = ""
+    load_words: str = ""
+    worked: int = 0
+    driven: int = 0
+    wrong: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One technician's week, with the mark that stands for them on the map."""
+
+    technician: str
+    name: str
+    mark: str
+    cells: tuple[Cell, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetWeek:
+    """One week of the sheet: its days and a row for each technician."""
+
+    days: tuple[date, ...]
+    rows: tuple[Row, ...]
+
+    @property
+    def columns(self) -> list[tuple[date, list[tuple[Row, Cell]]]]:
+        """The same by day: each with every technician's round of it."""
+        return [(day, [(row, row.cells[number]) for row in self.rows]) for number, day in enumerate(self.days)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sheet:
+    """Everything on the wall, and the figures over it."""
+
+    weeks: tuple[SheetWeek, ...]
+    waiting: tuple[Card, ...]
+    planned: int
+    rounds: int
+    driving: str
+    wrong: int
+    numbers: Mapping[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class _Hand:
+    """What every card is drawn from."""
+
+    book: Book
+    problem: Problem
+    arrangement: Arrangement
+    jobs: Mapping[str, Job]
+    reasons: Mapping[str, str]
+
+
+def sheet_of(
+    book: Book, problem: Problem, arrangement: Arrangement, *, first_on: date, last_on: date, reasons: Mapping[str, str]
+) -> Sheet:
+    """The sheet of a stretch; ``problem`` carries the arrangement's locks, ``reasons`` why visits were left out."""
+    ground = ground_of(problem)
+    rounds = rounds_of(ground, arrangement)
+    hand = _Hand(book, problem, arrangement, ground.jobs, reasons)
+    numbers = {name: number for number, name in enumerate(book.names.technicians)}
+    planned = {stop.job for round_ in rounds.values() for stop in round_.stops}
+    waiting = [_waiting(hand, job) for job in problem.jobs if job.id not in planned]
+    weeks = tuple(
+        SheetWeek(days=days, rows=tuple(_row(hand, ground, rounds, name, numbers[name], days) for name in numbers))
+        for days in weeks_between(first_on, last_on, {key[1] for key in ground.shifts})
+    )
+    return Sheet(
+        weeks=weeks,
+        waiting=tuple(sorted(waiting, key=lambda card: (card.request.latest_on, card.request.pk))),
+        planned=len(planned),
+        rounds=sum(bool(round_.stops) for round_ in rounds.values()),
+        driving=span_words(sum(round_.driving for round_ in rounds.values())),
+        wrong=sum(len(cell.wrong) for week in weeks for row in week.rows for cell in row.cells),
+        numbers=numbers,
+    )
+
+
+def weeks_between(first_on: date, last_on: date, worked: Iterable[date]) -> list[tuple[date, ...]]:
+    """The days of each calendar week; Saturdays and Sundays only where somebody works on them."""
+    kept = set(worked)
+    weeks: dict[date, list[date]] = {}
+    for number in range((last_on - first_on).days + 1):
+        day = first_on + timedelta(days=number)
+        if day.weekday() < SATURDAY or day in kept:
+            weeks.setdefault(day - timedelta(days=day.weekday()), []).append(day)
+    return [tuple(days) for days in weeks.values()]
+
+
+def _row(
+    hand: _Hand, ground: Ground, rounds: Mapping[Key, Round], name: str, number: int, days: Sequence[date]
+) -> Row:
+    cells = tuple(_cell(hand, ground, rounds.get((name, day)), (name, day)) for day in days)
+    return Row(technician=name, name=hand.book.names.technician(name), mark=mark(number), cells=cells)
+
+
+def _cell(hand: _Hand, ground: Ground, round_: Round | None, key: Key) -> Cell:
+    shift = ground.shifts.get(key)
+    if shift is None:
+        lost = tuple(
+            f"{hand.book.names.job(name)} stands here, but nobody works."
+            for name in hand.arrangement.orders.get(key, ())
+        )
+        return Cell(technician=key[0], day=key[1], off=hand.book.standing.staffing.off.get(key) or "Off", wrong=lost)
+    if round_ is None or not round_.stops:
+        return Cell(technician=key[0], day=key[1], off="", load="free", load_words=_whole_words(shift))
+    worked = sum(stop.end - stop.start for stop in round_.stops)
+    whole = shift.end - shift.start
+    wrong: tuple[str, ...] = ()
+    if check_round(hand.problem, round_):
+        wrong = tuple(fault.sentence for fault in faults(ground, round_, hand.book.names))
+    rest_at = round_.break_at
+    after_all = rest_at is not None and rest_at >= round_.stops[-1].end
+    return Cell(
+        technician=key[0],
+        day=key[1],
+        off="",
+        cards=tuple(_card(hand, round_, index) for index in range(len(round_.stops))),
+        leaves=clock_words(round_.leaves),
+        back=clock_words(round_.back),
+        driving_back_minutes=_minutes(round_.driving_back),
+        rest_after=clock_words(rest_at) if after_all and rest_at is not None else "",
+        load=load_words(round_.back - round_.leaves, whole),
+        load_words=f"{_short(worked)} at houses, {_short(round_.driving)} driving of {_short(whole)}",
+        worked=min(FULL_BAR, round(FULL_BAR * worked / whole)),
+        driven=min(FULL_BAR, round(FULL_BAR * round_.driving / whole)),
+        wrong=wrong,
+    )
+
+
+def _card(hand: _Hand, round_: Round, index: int) -> Card:
+    stop = round_.stops[index]
+    job, request = hand.jobs[stop.job], hand.book.standing.requests[stop.job]
+    rest = ""
+    before = round_.stops[index - 1].end if index else round_.leaves
+    if round_.break_at is not None and before <= round_.break_at < stop.start:
+        rest = clock_words(round_.break_at)
+    held = hand.book.held.get(stop.job)
+    moved = held is not None and (held.technician, held.day) != (round_.technician, round_.day)
+    was = ""
+    if held is not None and moved:
+        was = f"{held.day:%a}, {held.day:%b} {held.day.day}, {hand.book.names.technician(held.technician)}"
+    target = job.target_on
+    return Card(
+        job=stop.job,
+        request=request,
+        number=index + 1,
+        driving_minutes=_minutes(stop.driving),
+        arrives=clock_words(stop.arrival),
+        begins=clock_words(stop.start) if stop.start > stop.arrival else "",
+        state=_state(held),
+        is_locked=stop.job in hand.arrangement.locked,
+        is_promised=job.locked_to is not None and stop.job not in hand.arrangement.locked,
+        hours=_hours(job, round_.day),
+        late_days=days_off_target(target, round_.day) if target is not None and round_.day > target else 0,
+        was=was,
+        rest_before=rest,
+    )
+
+
+def _waiting(hand: _Hand, job: Job) -> Card:
+    held = hand.book.held.get(job.id)
+    was = ""
+    if held is not None:
+        was = f"{day_words(held.day)}, {hand.book.names.technician(held.technician)}"
+    return Card(
+        job=job.id,
+        request=hand.book.standing.requests[job.id],
+        number=0,
+        driving_minutes=0,
+        arrives="",
+        begins="",
+        state=_state(held),
+        is_locked=False,
+        is_promised=False,
+        hours="",
+        late_days=0,
+        was=was,
+        rest_before="",
+        why=hand.reasons.get(job.id) or ("The house has no position yet." if job.position is None else ""),
+    )
+
+
+def _state(held: Held | None) -> str:
+    """``done`` or under way, ``confirmed`` or ``told`` where an owner knows of an appointment, else ``new``."""
+    if held is None:
+        return "new"
+    if held.is_begun:
+        return "begun"
+    return "confirmed" if held.is_confirmed else "told"
+
+
+def _hours(job: Job, day: date) -> str:
+    windows = job.windows_on(day)
+    if not windows:
+        return ""
+    return " or ".join(f"{clock_words(window.opens)} to {clock_words(window.closes)}" for window in windows)
+
+
+def _whole_words(shift: Shift) -> str:
+    return f"{_short(shift.end - shift.start)}, from {clock_words(shift.start)}"
+
+
+def _minutes(seconds: int) -> int:
+    return -(-seconds // MINUTE)
+
+
+def _short(seconds: int) -> str:
+    """A stretch of time for a narrow column: 45 min, 6 h 10."""
+    hours, minutes = divmod(_minutes(seconds), 60)
+    if not hours:
+        return f"{minutes} min"
+    return f"{hours} h {minutes:02}" if minutes else f"{hours} h"

@@ -1,0 +1,27 @@
+// What the server answered is said aloud, and the focus stays with the card that was moved.
+import { last, say } from "./send.js";
+
+function answered(event) {
+  if (event.detail.elt?.id !== "board" && event.target.id !== "board") return;
+  const told = document.querySelector("#board [data-says]");
+  if (told) say(told.innerText.trim());
+  const question = told?.querySelector("[data-first]");
+  if (question) question.focus();
+  else document.querySelector(`#${last.card || "board"} [data-grip]`)?.focus({ preventScroll: true });
+}
+
+export function listenToAnswers(page) {
+  page.addEventListener("htmx:afterSettle", answered);
+  for (const fault of ["htmx:sendError", "htmx:responseError"]) {
+    page.addEventListener(fault, () => {
+      say("That didn't reach the server. Load the page again and try once more.");
+      window.location.reload();
+    });
+  }
+  page.addEventListener("click", (event) => {
+    if (!event.target.closest?.("[data-let-be]")) return;
+    document.getElementById("board-says").replaceChildren();
+    say("It stays where it is.");
+    document.querySelector(`#${last.card || "board"} [data-grip]`)?.focus();
+  });
+}

@@ -1,0 +1,93 @@
+// Carrying a card with the keyboard: picked up, moved with the arrows, put down, or put back with Escape.
+import { beneath, besides, cardsOf, inWords, roundOf, stopsOf, waiting } from "./places.js";
+import { say, sendFromHere } from "./send.js";
+
+let held = null; // { card, list, next }: the card in hand and where it came from
+const ARROWS = { ArrowUp: [0, -1], ArrowDown: [0, 1], ArrowLeft: [-1, 0], ArrowRight: [1, 0] };
+
+function pickUp(card) {
+  held = { card, list: card.parentElement, next: card.nextElementSibling };
+  card.classList.add("is-carried");
+  say(`Picked up. ${inWords(card)} Arrow keys move it, Enter puts it down, Escape puts it back.`);
+}
+
+function letGo() {
+  held?.card.classList.remove("is-carried");
+  held = null;
+}
+
+function putBack() {
+  const { card, list, next } = held;
+  list.insertBefore(card, next);
+  letGo();
+  card.querySelector("[data-grip]").focus();
+  say(`Put back. ${inWords(card)}`);
+}
+
+function putDown() {
+  const { card, list, next } = held;
+  const moved = card.parentElement !== list || card.nextElementSibling !== next;
+  letGo();
+  if (moved) sendFromHere(card);
+  else say(`Put down where it was. ${inWords(card)}`);
+}
+
+function into(round, place) {
+  const { card } = held;
+  const others = cardsOf(round).filter((one) => one !== card);
+  stopsOf(round).insertBefore(card, others[Math.max(0, Math.min(place, others.length))] ?? null);
+}
+
+function carry([sideways, down]) {
+  const { card } = held;
+  const round = roundOf(card);
+  const cards = cardsOf(round);
+  const place = cards.indexOf(card);
+  if (sideways) {
+    const there = besides(round, sideways);
+    if (there) into(there, place);
+  } else if (round !== waiting()) {
+    const inside = place + down;
+    const there = inside < 0 || inside >= cards.length ? beneath(round, down) : null;
+    if (there) into(there, down > 0 ? 0 : cardsOf(there).length);
+    else if (inside >= 0 && inside < cards.length) into(round, inside);
+  }
+  card.querySelector("[data-grip]").focus();
+  card.scrollIntoView({ block: "nearest", inline: "nearest" });
+  say(inWords(card));
+}
+
+function pressed(event) {
+  const grip = event.target.closest?.("[data-grip]");
+  if (!grip || grip.tagName !== "BUTTON") return;
+  const isPress = event.key === "Enter" || event.key === " ";
+  if (isPress && held) putDown();
+  else if (isPress) pickUp(grip.closest("[data-card]"));
+  else if (held && event.key === "Escape") putBack();
+  else if (held && event.key in ARROWS) carry(ARROWS[event.key]);
+  else return;
+  event.preventDefault();
+}
+
+function undone(event) {
+  if (!(event.ctrlKey || event.metaKey) || event.key.toLowerCase() !== "z") return;
+  if (event.target.closest("input, textarea, select")) return;
+  const button = document.getElementById(event.shiftKey ? "redo" : "undo");
+  if (!button || button.disabled) return;
+  event.preventDefault();
+  button.click();
+}
+
+export function listenToKeys(page) {
+  page.addEventListener("keydown", pressed);
+  page.addEventListener("keydown", undone);
+  // A card in hand is put back when the focus goes elsewhere; moving it in the page takes the focus for a moment.
+  page.addEventListener("focusin", (event) => {
+    if (held && !held.card.contains(event.target)) {
+      const { card, list, next } = held;
+      list.insertBefore(card, next);
+      letGo();
+      say(`Put back. ${inWords(card)}`);
+    }
+  });
+}

@@ -1,0 +1,30 @@
+// Asks the server to put a card somewhere; the answer is the whole board with a sentence.
+import { cardsOf, roundOf } from "./places.js";
+
+export function say(words) {
+  const live = document.getElementById("board-live");
+  if (live) live.textContent = words;
+}
+
+/** The id of the card that was moved last, so that the keyboard goes on from it. */
+export const last = { card: "" };
+
+export function sendMove(card, round, place) {
+  const board = document.getElementById("board");
+  last.card = card.id;
+  const values = {
+    job: card.dataset.job,
+    where: round.dataset.where,
+    place: round.dataset.where === "off" ? "" : place,
+    seen: board.dataset.seen,
+    map_day: document.getElementById("map")?.dataset.mapDay ?? "",
+  };
+  board.setAttribute("aria-busy", "true");
+  return window.htmx.ajax("POST", board.dataset.move, { target: "#board", swap: "outerHTML", values });
+}
+
+/** Sends a card from where it now stands on the page. */
+export function sendFromHere(card) {
+  const round = roundOf(card);
+  return sendMove(card, round, cardsOf(round).indexOf(card));
+}
