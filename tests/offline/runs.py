@@ -3,6 +3,7 @@
 from random import Random
 
 from tests.offline import invariants
+from tests.offline.moments import MOMENTS
 from tests.offline.proxy import Proxy
 from tests.offline.site import Site
 from tests.offline.tablet import Tablet
@@ -10,7 +11,20 @@ from tests.offline.tablet import Tablet
 STEPS = 18
 SHARE_OF_FAULTS = 0.55
 # What happens, and how often in a hundred steps.
-LIKELY = {"type": 46, "photo": 9, "send": 20, "signal": 9, "reload": 5, "kill": 5, "session": 6}
+LIKELY = {
+    "type": 40,
+    "photo": 9,
+    "send": 20,
+    "signal": 7,
+    "reload": 4,
+    "kill": 4,
+    "session": 5,
+    "clock": 4,
+    "worker": 4,
+    "mortal": 3,
+}
+HOUR_MS, DAY_MS = 3_600_000, 86_400_000
+CLOCK_STEPS_MS = (-HOUR_MS, HOUR_MS, -DAY_MS, DAY_MS)
 
 
 def play(tablet: Tablet, site: Site, line: Proxy, *, seed: int) -> None:
@@ -34,6 +48,12 @@ def play(tablet: Tablet, site: Site, line: Proxy, *, seed: int) -> None:
         elif step == "kill":
             tablet.kill()
             tablet.start()
+        elif step == "clock":
+            tablet.step_clock(random.choice(CLOCK_STEPS_MS))
+        elif step == "worker":
+            site.kill_worker()
+        elif step == "mortal":
+            site.die_at(random.choice(MOMENTS))
         elif ended is None:
             ended = site.end_session("theo")
         else:
@@ -44,6 +64,7 @@ def play(tablet: Tablet, site: Site, line: Proxy, *, seed: int) -> None:
     if ended is not None:
         site.begin_session(ended)
     line.heal()
+    site.die_at("")
     tablet.drain()
     invariants.nothing_saved_is_lost(tablet, site)
     invariants.everything_arrived_once(tablet, site)
