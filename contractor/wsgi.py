@@ -1,4 +1,4 @@
-"""How a web server runs the site."""
+"""The entry point for a WSGI server."""
 
 import os
 
