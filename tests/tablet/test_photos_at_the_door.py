@@ -1,4 +1,4 @@
-"""Whatever a tablet hands in as a photo is kept byte for byte; what it is not is said in a sentence, and holds up nobody."""
+"""Whatever is handed in as a photo is kept byte for byte; what it is not is said in a sentence, and holds up nobody."""
 
 import io
 import random
