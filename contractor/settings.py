@@ -135,8 +135,10 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
         ),
     }
 else:
+    # A commit waits for the disk even where the server's default says otherwise: a receipt is a promise.
     DATABASES["default"].setdefault("OPTIONS", {})["options"] = (
-        "-c statement_timeout=30s -c lock_timeout=5s -c idle_in_transaction_session_timeout=60s"
+        "-c statement_timeout=30s -c lock_timeout=5s -c idle_in_transaction_session_timeout=60s "
+        "-c synchronous_commit=on"
     )
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 

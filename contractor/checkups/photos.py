@@ -8,7 +8,7 @@ import io
 import warnings
 from dataclasses import dataclass
 
-from PIL import Image, ImageFile, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageFile, ImageOps
 
 from contractor.checkups.errors import PhotoTooLarge, UnreadableDocument, UnreadablePhoto
 
@@ -49,7 +49,10 @@ def check_photo(content: bytes) -> CheckedPhoto:
                 upright = ImageOps.exif_transpose(opened).convert("RGB")
     except (Image.DecompressionBombError, Image.DecompressionBombWarning) as bomb:
         raise PhotoTooLarge("more than 40 megapixels") from bomb
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError) as problem:
+    except PhotoTooLarge:
+        raise
+    except Exception as problem:
+        # Bytes that were damaged on their way make decoders raise anything: struct.error and TypeError were seen.
         raise UnreadablePhoto from problem
     upright.thumbnail((SHOWN_SIDE, SHOWN_SIDE))
     # A new image holds the pixels and nothing else of what came.

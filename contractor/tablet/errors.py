@@ -45,6 +45,15 @@ class TooOften(Refusal):
         self.seconds = seconds
 
 
+class Busy(Refusal):
+    def __init__(self, seconds: int) -> None:
+        super().__init__(
+            "The office's server can't keep anything at the moment. Everything stays on this tablet, which tries again "
+            "by itself."
+        )
+        self.seconds = seconds
+
+
 class WrongOffset(Refusal):
     def __init__(self, offset: int) -> None:
         super().__init__(f"The office has {offset} bytes of this photo. Go on from there.")

@@ -14,5 +14,4 @@ def apply_visit(*, appointment_id: int) -> None:
 @app.task
 def apply_waiting_visits() -> None:
     """Looks again at visits whose wake-up call was missed, a few at a time."""
-    for appointment_id in apply.waiting(most=50):
-        apply.apply_visit(appointment_id=appointment_id, at=clock.now())
+    apply.apply_waiting(most=50, at=clock.now())

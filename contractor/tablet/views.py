@@ -2,13 +2,15 @@
 sentence."""
 
 import json
+import logging
 from collections.abc import Callable
 from functools import wraps
 from typing import Any
 from uuid import UUID
 
 from django.conf import settings
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.db import InterfaceError, OperationalError
+from django.http import HttpRequest, HttpResponse, JsonResponse, UnreadablePostError
 from django.http.response import HttpResponseBase
 from django.middleware.csrf import get_token
 from django.shortcuts import render
@@ -29,6 +31,8 @@ from contractor.tablet.pack import pack_for
 from contractor.tablet.shell import version, worker_context
 from contractor.tablet.told import visits_told
 
+logger = logging.getLogger(__name__)
+
 MOST_ITEMS = 50
 MOST_BYTES = 200_000
 # A single item may be larger: a signature of many strokes must get through too.
@@ -43,7 +47,9 @@ STATUS: dict[type[Refusal], int] = {
     errors.TooMuchAtOnce: 413,
     errors.PhotoTooBig: 413,
     errors.TooOften: 429,
+    errors.Busy: 503,
 }
+BUSY_SECONDS = 10
 
 # Twelve basements go through one bar of signal.
 COMPACT = {"separators": (",", ":"), "ensure_ascii": False}
@@ -52,23 +58,35 @@ View = Callable[..., HttpResponseBase]
 
 
 def speaks_json(view: View) -> View:
-    """Turns a refusal into its sentence as JSON, with the status that the tablet acts upon."""
+    """Turns a refusal into its sentence as JSON, with the status that the tablet acts upon.
+
+    Where the database or the disk fails, nothing was promised: the tablet keeps all and is told when to come again.
+    """
 
     @wraps(view)
     def answered(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
         try:
             return view(request, *args, **kwargs)
+        except UnreadablePostError:
+            return _refused(errors.UnreadableRequest())  # the line broke; nobody hears this
+        except (OperationalError, InterfaceError, OSError):
+            logger.exception("The tablet's door could not do its work.")
+            return _refused(errors.Busy(BUSY_SECONDS))
         except Refusal as refusal:
-            told: dict[str, Any] = {"sentence": refusal.sentence}
-            for name in ("offset", "most_items", "most_bytes", "seconds"):
-                if hasattr(refusal, name):
-                    told[name] = getattr(refusal, name)
-            answer = JsonResponse(told, status=STATUS.get(type(refusal), 409))
-            if isinstance(refusal, errors.TooOften):
-                answer["Retry-After"] = str(refusal.seconds)
-            return answer
+            return _refused(refusal)
 
     return answered
+
+
+def _refused(refusal: Refusal) -> JsonResponse:
+    told: dict[str, Any] = {"sentence": refusal.sentence}
+    for name in ("offset", "most_items", "most_bytes", "seconds"):
+        if hasattr(refusal, name):
+            told[name] = getattr(refusal, name)
+    answer = JsonResponse(told, status=STATUS.get(type(refusal), 409))
+    if isinstance(refusal, errors.TooOften | errors.Busy):
+        answer["Retry-After"] = str(refusal.seconds)
+    return answer
 
 
 @require_safe
@@ -90,6 +108,7 @@ def worker(request: HttpRequest) -> HttpResponse:
 
 
 @require_safe
+@speaks_json
 def me(request: HttpRequest) -> HttpResponseBase:
     """Who is signed in, which life of the database this is, and the token that writing needs."""
     try:

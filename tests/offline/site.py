@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 from urllib.request import Request, urlopen
 
+from tests.offline.moments import FILE
 from tests.offline.proxy import Proxy
 
 ROOT = Path(__file__).parents[2]
@@ -88,7 +89,7 @@ class Site:
     def start(self) -> "Site":
         words = ["-k", "gthread", "--threads", "8", "-b", f"127.0.0.1:{self.port}", "--log-level", "error"]
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "gunicorn", "contractor.wsgi", *words],
+            [sys.executable, "-m", "gunicorn", "tests.offline.mortal", *words],
             cwd=self.project,
             env=self.environment(),
             stderr=(self.folder / "server.log").open("ab"),
@@ -107,6 +108,25 @@ class Site:
             self.process.send_signal(signal.SIGTERM)
             self.process.wait(20)
             self.process = None
+
+    def die_at(self, moment: str) -> None:
+        """The worker is killed when a request next comes to this moment; "" takes that back."""
+        file = self.folder / FILE
+        file.unlink(missing_ok=True)
+        if moment:
+            file.write_text(moment)
+
+    @property
+    def is_to_die(self) -> bool:
+        """Whether the moment has not come yet."""
+        return (self.folder / FILE).exists()
+
+    def kill_worker(self) -> None:
+        """The worker is killed now, whatever it does; the server starts another one."""
+        assert self.process is not None
+        number = self.process.pid
+        for worker in Path(f"/proc/{number}/task/{number}/children").read_text().split():
+            os.kill(int(worker), signal.SIGKILL)
 
     def ask(self, sql: str, words: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
         """Reads, or changes, the site's database."""

@@ -40,6 +40,16 @@ ADD_PHOTO = """async ({visit, seed, size}) => {
   const {event, copies, id} = await store.addPhoto({visit, file: bytes.buffer, value});
   return {id: event.id, raw: JSON.stringify(event), copies, photo: id, sha256: event.value.sha256};
 }"""
+# The wall clock as somebody, or a flat battery, may set it; what counts the page's own time goes on.
+CLOCK = """{
+  const Real = Date;
+  let off = 0;
+  globalThis.Date = class Date extends Real {
+    constructor(...words) { words.length ? super(...words) : super(Real.now() + off); }
+    static now() { return Real.now() + off; }
+  };
+  globalThis.setClock = (ms) => { off = ms; };
+}"""
 
 
 @dataclass
@@ -58,6 +68,7 @@ class Tablet:
         self.context: BrowserContext | None = None
         self.saved = Saved()
         self.device = ""
+        self.clock_off_ms = 0
 
     @property
     def page(self) -> Page:
@@ -70,6 +81,8 @@ class Tablet:
             str(self.folder), executable_path=path, headless=True, args=FLAGS[1:]
         )
         self.context.set_default_timeout(20_000)
+        self.context.add_init_script(CLOCK)
+        self.context.add_init_script(f"setClock({self.clock_off_ms});")
         if script:
             self.context.add_init_script(script)
         if person:
@@ -166,6 +179,14 @@ class Tablet:
     def heads(self, visit: str) -> dict[str, list[str]]:
         told: dict[str, list[str]] = self.page.evaluate(HEADS, visit)
         return told
+
+    def step_clock(self, ms: int) -> None:
+        """Sets the tablet's clock forward, or back; it stays so after a new start."""
+        assert self.context is not None
+        self.clock_off_ms += ms
+        self.context.add_init_script(f"setClock({self.clock_off_ms});")
+        for page in self.context.pages:
+            page.evaluate("(ms) => setClock(ms)", self.clock_off_ms)
 
     def send(self) -> None:
         self.page.evaluate("() => store.sendNow()")

@@ -8,6 +8,7 @@ from uuid import UUID, uuid4
 
 import pytest
 from django.core.cache import cache
+from django.db import connection
 from django.test import Client
 from django.urls import reverse
 
@@ -219,6 +220,25 @@ def test_a_failure_in_the_middle_keeps_nothing_and_promises_nothing(
     assert [receipt.status for receipt in tablet.send(at)] == ["stored", "stored"]
 
 
+@pytest.mark.django_db(transaction=True)
+def test_a_receipt_is_read_back_after_the_commit(tablet: Tablet, at: datetime, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It promises what is there: where a row was lost by then, the receipt has no hash and clears nothing."""
+    tablet.answer("mould", condition="good")
+    read_back = door._receipts
+
+    def after_a_loss(*args: Any) -> Any:
+        assert not connection.in_atomic_block
+        Event.objects.all().delete()
+        return read_back(*args)
+
+    with monkeypatch.context() as unlucky:
+        unlucky.setattr(door, "_receipts", after_a_loss)
+        [receipt] = tablet.send(at)
+    assert receipt.sha256 == ""
+    [receipt] = tablet.send(at)
+    assert (receipt.status, receipt.sha256) == ("stored", sha256(next(iter(tablet.kept.values()))))
+
+
 @pytest.mark.parametrize(
     ("items", "status"),
     [
@@ -297,7 +317,14 @@ def test_a_closed_tablet_sends_nothing_and_gets_no_key_until_it_is_allowed_again
     with pytest.raises(DeviceRevoked):
         register_device(**again)
     allow_device_again(device_id=fresh.device, by_user=nora, at=at)
+    assert refused(post(fresh, fresh.items()))  # whoever found it may know the old key
     assert register_device(**again).key
+
+
+def test_a_key_is_no_good_on_a_closed_tablet_even_where_it_was_not_ended(fresh: Tablet, at: datetime) -> None:
+    """As when it was closed while its key was being made."""
+    Device.objects.update(revoked_at=at)
+    assert refused(post(fresh, fresh.items()))
 
 
 def test_somebody_who_left_hands_in_nothing_with_their_key(fresh: Tablet) -> None:

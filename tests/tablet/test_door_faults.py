@@ -33,7 +33,7 @@ from contractor.tablet.actions.epoch import epoch_now, new_epoch
 from contractor.tablet.actions.photos import photo_state, take_chunk
 from contractor.tablet.errors import NoConflict, PhotoSpoiled, WrongOffset
 from contractor.tablet.models import OFFICE_DEVICE, Event, PhotoUpload, SetAside
-from contractor.tablet.photo_store import content_of
+from contractor.tablet.photo_store import content_of, name_of, write_at
 from contractor.tablet.rules.heads import conflicts_of, heads_of
 from contractor.tablet.told import read_events, visits_told
 from contractor.visits.actions.appointments import cancel_appointment, move_appointment, take_up_again
@@ -273,6 +273,18 @@ def test_a_photo_over_a_line_that_breaks_comes_whole(seed: int) -> None:
     assert content_of(row.file) == content
     send_photo(photo_id, content, desk.theo, AT)  # and once more, late
     assert PhotoUpload.objects.count() == 1
+
+
+@pytest.mark.django_db
+def test_what_an_unfinished_try_left_behind_a_chunk_is_cut_off() -> None:
+    """The server died with more on the disk than it had noted: the hash would be of all of it."""
+    desk, content = Desk(), Random(7).randbytes(3000)
+    photo_id = registered(desk.theo, desk.visit, AT).photo(content)
+    sent: dict[str, Any] = {"length": 3000, "sha256": sha256(content), "person": desk.theo, "at": AT}
+    write_at(name_of(UUID(photo_id)), 0, content + b"of another try")
+    with pytest.raises(WrongOffset):
+        take_chunk(photo_id=UUID(photo_id), offset=3000, content=b"", **sent)
+    assert take_chunk(photo_id=UUID(photo_id), offset=0, content=content, **sent).is_done
 
 
 class DoorMachine(RuleBasedStateMachine):

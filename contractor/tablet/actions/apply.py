@@ -5,6 +5,7 @@ be run twice, at any time, by two at once: what was read before a new event came
 carry the ids of their events; what became of swaps and findings is noted on the row.
 """
 
+import logging
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import datetime
@@ -12,7 +13,7 @@ from functools import partial
 from typing import Any
 from uuid import UUID, uuid5
 
-from django.db import transaction
+from django.db import InterfaceError, OperationalError, transaction
 from django.db.models import F
 
 from contractor.accounts.models import User
@@ -32,20 +33,39 @@ from contractor.tablet.rules.heads import of_kind, standing
 from contractor.tablet.rules.problems import PICTURE, Problem, before_finishing
 from contractor.visits.actions.appointments import could_not as note_could_not
 
+logger = logging.getLogger(__name__)
+
 TRIES = 5
 
 
 def apply_visit(*, appointment_id: int, at: datetime) -> None:
-    """Makes of a visit's events what can be made of them by now, and notes what keeps it open."""
+    """Makes of a visit's events what can be made of them by now, and notes what keeps it open.
+
+    An error of the program is noted for the office like any other problem, so that one visit never holds up the others;
+    it is tried again with the visit's next event. Raises only where the database can't be asked.
+    """
     for _ in range(TRIES):
+        facts = Facts.read(appointment_id)
+        if facts is None:
+            return
+        run = _Application(facts, at)
         try:
-            facts = Facts.read(appointment_id)
-            if facts is None:
-                return
-            _Application(facts, at).run()
+            try:
+                run.run()
+            except (Changed, OperationalError, InterfaceError):
+                raise
+            except Exception as problem:
+                logger.exception("Visit %s could not be made a check-up of.", appointment_id)
+                run.stop(type(problem).__name__)
             return
         except Changed:
             continue
+
+
+def apply_waiting(*, most: int, at: datetime) -> None:
+    """Looks again at visits whose wake-up call was missed, the longest waiting first."""
+    for appointment_id in waiting(most=most):
+        apply_visit(appointment_id=appointment_id, at=at)
 
 
 def waiting(*, most: int) -> list[int]:
@@ -72,6 +92,15 @@ class _Application:
         )
         if finish is not None and not self.problems:
             self._write(finish)
+        self._note()
+
+    def stop(self, error: str) -> None:
+        """Notes that the program failed at this visit."""
+        sentence = (
+            f"Making a check-up of it stopped with an error of this program ({error}). Nothing that came in is lost; "
+            "tell whoever looks after this installation."
+        )
+        self.problems.append(Problem(code="stopped", sentence=sentence))
         self._note()
 
     def _write(self, finish: TabletEvent) -> None:

@@ -6,7 +6,7 @@ there. Nothing is refused: what can't be an event is set aside whole, with a sen
 
 import hashlib
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -104,6 +104,7 @@ class _Keeping:
     def keep(self) -> list[str]:
         """Writes everything; what became of each item."""
         self._read()
+        _hold({row.appointment_id for row in self.rows.values()}, self.at)
         before = set(Event.objects.filter(pk__in=[row.pk for row in self.rows.values()]).values_list("pk", flat=True))
         self._insert(before)
         written = {
@@ -247,11 +248,22 @@ def _plain(text: str) -> str:
     return "".join(sign for sign in text[:64] if sign.isprintable() and not 0xD800 <= ord(sign) <= 0xDFFF)
 
 
-def note_events(appointment_id: int, at: datetime) -> None:
-    """Says that a visit has new events, and wakes who makes a check-up of them once they are committed."""
+def _hold(appointment_ids: Collection[int], at: datetime) -> None:
+    """Locks the visits' rows, in the order of their numbers, before an event is written.
+
+    Whoever makes a check-up holds this row while it locks the appointment, and an event that is written keeps hold of
+    its appointment until the end: the other way round the two would wait for each other.
+    """
+    ordered = sorted(appointment_ids)
     TabletVisit.objects.bulk_create(
-        [TabletVisit(appointment_id=appointment_id, last_event_at=at)], ignore_conflicts=True
+        [TabletVisit(appointment_id=pk, last_event_at=at) for pk in ordered], ignore_conflicts=True
     )
+    list(TabletVisit.objects.select_for_update().filter(appointment__in=ordered).order_by("appointment_id"))
+
+
+def note_events(appointment_id: int, at: datetime) -> None:
+    """Says that a visit has new events or its last photo, and wakes who makes a check-up of them once that is
+    committed."""
     TabletVisit.objects.filter(appointment_id=appointment_id).update(revision=F("revision") + 1, last_event_at=at)
     start_after_commit("contractor.tablet.tasks.apply_visit", appointment_id=appointment_id)
 

@@ -7,11 +7,14 @@ from uuid import UUID
 from django.db import transaction
 
 from contractor.accounts.models import User
-from contractor.celery import start_after_commit
 from contractor.checkups.photos import MOST_BYTES
+from contractor.tablet.actions.door import note_events
 from contractor.tablet.errors import PhotoSpoiled, PhotoTooBig, WrongOffset
-from contractor.tablet.models import Event, PhotoUpload
+from contractor.tablet.models import Event, PhotoUpload, TabletVisit
 from contractor.tablet.photo_store import name_of, sha256_of, size_of, write_at
+from contractor.tablet.rules.events import read_event
+from contractor.tablet.rules.finish import named_photos
+from contractor.tablet.stored import photos_here
 
 CHUNK_BYTES = 256 * 1024
 
@@ -109,10 +112,26 @@ def _add(
         return None
     upload.sha256, upload.done_at = stored, at
     upload.save()
-    for appointment_id in sorted(set(_visits_with(photo_id))):
-        start_after_commit("contractor.tablet.tasks.apply_visit", appointment_id=appointment_id)
+    _note_whole(photo_id, at)
     return PhotoState(offset=length, is_done=True, sha256=stored)
 
 
-def _visits_with(photo_id: UUID) -> list[int]:
-    return list(Event.objects.filter(field=f"photo:{photo_id}").values_list("appointment_id", flat=True))
+def _note_whole(photo_id: UUID, at: datetime) -> None:
+    """Wakes who makes check-ups once no photo is missing that a finishing names; before that there is nothing to do.
+
+    Sixty photos would otherwise look at their visit sixty times. It is noted with the photo itself, so that the sweeper
+    finds the visit should the wake-up call be lost.
+    """
+    named = Event.objects.filter(field=f"photo:{photo_id}").values_list("appointment_id", flat=True)
+    for appointment_id in sorted(set(named)):
+        # Locked, so that of two last photos at once the second sees the first.
+        TabletVisit.objects.select_for_update().get(appointment_id=appointment_id)
+        finishings = Event.objects.filter(appointment_id=appointment_id, kind="finish")
+        if any(_has_its_photos(raw) for raw in finishings.values_list("raw", flat=True)):
+            note_events(appointment_id, at)
+
+
+def _has_its_photos(raw: str) -> bool:
+    finish = read_event(raw)
+    here = photos_here(finish)
+    return all(here.get(name) == sha256 for name, sha256 in named_photos(finish))

@@ -13,6 +13,7 @@ from contractor.tablet.rules.heads import Heads, conflicts_of, standing
 WAITS: Final = "wanted"
 # A picture that can't be shown is told, and keeps no visit open: whether one is missing says the checklist.
 PICTURE: Final = "photo"
+STILL_COMING: Final = "Some of it is still on the tablet: the visit is finished when the tablet has sent everything."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,9 +45,8 @@ def before_finishing(
     found = [_conflict(field, len(sides)) for field, sides in conflicts_of(heads).items()]
     if finish is None:
         return found
-    wanted = wanted_by(finish, events, photos)
-    if wanted:
-        found.append(Problem(code=WAITS, sentence=_still(len(wanted))))
+    if wanted_by(finish, events, photos):
+        found.append(Problem(code=WAITS, sentence=STILL_COMING))
     if not may_be_unsigned and not found:
         found += _unsigned(heads, events)
     return found
@@ -55,11 +55,6 @@ def before_finishing(
 def _conflict(field: str, sides: int) -> Problem:
     many = {2: "Two answers stand"}.get(sides, f"{sides} answers stand")
     return Problem(code="conflict", sentence=f"{many} side by side. Choose the one that holds.", field=field)
-
-
-def _still(count: int) -> str:
-    things = "1 thing is" if count == 1 else f"{count} things are"
-    return f"{things} still on the tablet: the visit is finished when it has sent them."
 
 
 def _unsigned(heads: Heads, events: Mapping[UUID, TabletEvent]) -> list[Problem]:
