@@ -1,13 +1,13 @@
 // Talk and sign: what was found in the owner's words, the signature, what is missing, and the end of the visit.
 
-import { afterTouch, announce, fill, h } from "./dom.js";
+import { afterTouch, announce, arrange, fill, h } from "./dom.js";
 import { finishPart } from "./finish.js";
 import { mark } from "./marks.js";
 import { noSuchStop } from "./page_stop.js";
 import { isSignatureStale, signedHeads } from "./sheet.js";
 import { sha256 } from "./hash.js";
 import { signaturePad } from "./signature.js";
-import { stateNote } from "./stop_head.js";
+import { stateNotes } from "./stop_head.js";
 import { summaryOf } from "./summary.js";
 import { openVisit } from "./visit_desk.js";
 import { moment } from "./words.js";
@@ -78,7 +78,7 @@ export async function signPage(store, { visit: id }) {
   }
 
   function show(sheet) {
-    fill(note, stateNote(place, sheet));
+    arrange(note, stateNotes(place, sheet));
     fill(found, summaryOf(sheet));
     fill(signed, signedWords(sheet));
     form.hidden = place.isClosed();
