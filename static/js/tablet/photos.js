@@ -1,8 +1,9 @@
 // Photos of a line or a finding: what was taken, whether it is kept, and the button that takes another.
 
-import { shrink } from "./camera.js";
+import { NotAPicture, shrink } from "./camera.js";
 import { announce, arrange, fill, h } from "./dom.js";
 import { mark } from "./marks.js";
+import { isSeen } from "./sheet.js";
 import { nameOf } from "./verdicts.js";
 import { localIso } from "./words.js";
 
@@ -16,7 +17,7 @@ export function photosOf(line, place) {
   const own = line.photos.filter((photo) => !photo.value.finding);
   const name = nameOf(line.item);
   const about = { item: line.item.code, component: numberOr(line.component), finding: "", caption: "" };
-  const label = own.length ? "Another photo" : "Take a photo";
+  const label = own.some(isSeen) ? "Another photo" : "Take a photo";
   const isWanted = wantsPhoto(line) && !place.isClosed();
   return [
     own.length ? ["photos", newList, (list) => showPhotos(list, own, name, place)] : null,
@@ -39,7 +40,11 @@ export function showPhotos(list, photos, subject, place) {
   list.hidden = !photos.length;
 }
 
-function photoItem({ id, value }, subject, place) {
+const UNSEEN = "This tablet cannot show this picture: it is damaged or of a kind that it does not know. It is kept as it came and goes to the office. Take the photo once more, so that it can be seen.";
+
+function photoItem(photo, subject, place) {
+  const { id, value } = photo;
+  if (!isSeen(photo)) return h("li", {}, h("p", { class: "message is-watch", role: "status" }, UNSEEN), h("span", { class: "kept" }));
   const picture = h("img", { alt: `Photo of ${subject}`, loading: "lazy", width: value.width || 4, height: value.height || 3 });
   Promise.resolve(place.store.photoUrl(id)).then((address) => {
     if (!address) return;
@@ -77,11 +82,11 @@ export function photoButton(about, place) {
       await place.addPhoto(bytes, { ...measured, ...about, taken: localIso(new Date()) });
       waiting = null;
       fill(said);
-      announce("Photo saved on this tablet.");
+      announce(measured.width ? "Photo saved on this tablet." : UNSEEN);
       await place.refresh();
     } catch (problem) {
       const again = h("button", { type: "button", class: "btn", onclick: () => keep(file) }, "Save the photo once more");
-      fill(said, mark("bad", "photo not saved"), h("span", {}, problem.message), again);
+      fill(said, mark("bad", "photo not saved"), h("span", {}, problem.message), problem instanceof NotAPicture ? null : again);
       announce("Photo not saved.");
     }
   }

@@ -5,7 +5,7 @@ import { conflictCard } from "../conflict.js";
 import { findingsOf } from "../findings.js";
 import { mark } from "../marks.js";
 import { photosOf } from "../photos.js";
-import { readingOf } from "../sheet.js";
+import { isSeen, readingOf } from "../sheet.js";
 import { capital, moment } from "../words.js";
 import { checkControl } from "./check.js";
 import { lastWords, limitsWords, valueWords } from "./figures.js";
@@ -34,6 +34,7 @@ export function lineCard(first, place) {
   const evidence = h("div", {});
   const kept = h("p", { class: "kept" });
   const clash = h("div", {});
+  const before = h("p", { class: "item-before" });
 
   async function commit(value) {
     const turn = Symbol("a save");
@@ -55,7 +56,7 @@ export function lineCard(first, place) {
     await place.refresh();
   }
 
-  const readingVerdict = (value) => place.verdictWith(line, value && readingOf(value, item, line.photos.length));
+  const readingVerdict = (value) => place.verdictWith(line, value && readingOf(value, item, line.photos.filter(isSeen).length));
   const card = {
     get line() {
       return line;
@@ -65,11 +66,21 @@ export function lineCard(first, place) {
     keepDraft: (typed) => place.draft(line.field, typed),
     commit,
     preview: (value) => show(readingVerdict(value), value, false),
+    showBefore,
     place,
   };
+  showBefore("");
   const control = CONTROLS[item.kind]?.(card) || null;
   const reason = notPossible(card, item.kind !== "check");
   if (control) control.reason = reason;
+
+  /** The limits and last time's value, in the unit of the gauge in hand. */
+  function showBefore(gauge) {
+    const limits = limitsWords(item, place.system, gauge);
+    const last = lastWords(line, place.system, gauge);
+    fill(before, limits && h("span", {}, `Good: ${limits}`), last && h("span", {}, `Last time: ${last}`));
+    before.hidden = !limits && !last;
+  }
 
   function show(result, value, isBusy) {
     const state = result ? result.word.replace(" ", "_") : "";
@@ -134,7 +145,7 @@ export function lineCard(first, place) {
     h("div", { class: "item-head" }, h("h4", {}, item.prompt), item.required ? null : h("span", { class: "item-part" }, "if you can")),
     item.caution && h("div", { class: "caution", role: "note" }, h("p", {}, h("strong", {}, "Caution."), ` ${item.caution}`)),
     item.how && h("p", { class: "how" }, item.how),
-    before(line, place),
+    before,
     clash,
     control && h("div", { class: "control" }, control.element),
     h("div", { class: "control" }, reason.element),
@@ -145,13 +156,6 @@ export function lineCard(first, place) {
   update(line);
   if (draft) control?.restore?.(draft);
   return { element, update };
-}
-
-function before(line, place) {
-  const limits = limitsWords(line.item, place.system);
-  const last = lastWords(line);
-  if (!limits && !last) return null;
-  return h("p", { class: "item-before" }, limits && h("span", {}, `Good: ${limits}`), last && h("span", {}, `Last time: ${last}`));
 }
 
 /** An answer in a few words, for the card of a conflict. */
