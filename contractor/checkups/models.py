@@ -99,6 +99,8 @@ class CheckUpQuerySet(models.QuerySet["CheckUp"]):
 class CheckUp(models.Model):
     """One service visit as done. It belongs to an appointment and keeps the edition it was made from."""
 
+    PERSONAL_FIELDS = ("note_to_owner",)
+
     appointment = models.OneToOneField(Appointment, on_delete=models.PROTECT, related_name="checkup")
     system = models.ForeignKey(System, on_delete=models.PROTECT, related_name="checkups")
     kind = models.CharField(max_length=20, choices=VisitKind.choices)
@@ -108,6 +110,7 @@ class CheckUp(models.Model):
     done_on = models.DateField()
     finished_at = models.DateTimeField(null=True, blank=True)
     summary = models.TextField(blank=True)
+    note_to_owner = models.TextField(blank=True, help_text="The technician's own words, printed in the report.")
 
     objects = CheckUpQuerySet.as_manager()
 

@@ -150,7 +150,8 @@ def _balloon(row: LegendRow, x: float, y: float) -> str:
     """Number and mark in one call-out."""
     tone = CONDITIONS[row.condition].tone
     return (
-        f'<g class="callout is-{tone}" data-number="{row.number}" color="{TONE_COLOURS[tone]}">'
+        f'<g class="callout is-{tone}" data-kind="{row.kind}" data-number="{row.number}" '
+        f'color="{TONE_COLOURS[tone]}">'
         + box(x - 33, y - 18, 66, 36, fill="sheet", stroke="part", width=2, corner=3)
         + words(x - 16, y + 8.5, str(row.number), size=24, weight=600, anchor="middle")
         + _mark(row.condition, x + 4, y - 11.5, 23)

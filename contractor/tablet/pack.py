@@ -17,7 +17,7 @@ from django.conf import settings
 from contractor.accounts.models import Role, User
 from contractor.accounts.queries import the_company
 from contractor.checkups.lines import item_of, published_checklist, units_in_use
-from contractor.checkups.models import Answer, ChecklistItem, CheckUp, Finding
+from contractor.checkups.models import Answer, ChecklistItem, CheckUp, Finding, Signature
 from contractor.checkups.queries import KINDS_WITH_CHECKLIST, conditions_of
 from contractor.checkups.rules.items import Item
 from contractor.checkups.rules.walk import Part, lines_for
@@ -53,6 +53,7 @@ def pack_for(*, person: User, on: date, days: int, epoch: str, client: str) -> P
         "v": 1,
         "epoch": epoch,
         "person": {"id": person.pk, "name": person.name},
+        "people": reading.people,
         "company": {
             "name": company.name,
             "phone": company.phone,
@@ -181,6 +182,21 @@ class _Reading:
         return frozenset(User.objects.exclude(role=Role.TECHNICIAN).values_list("pk", flat=True))
 
     @cached_property
+    def people(self) -> dict[str, str]:
+        """Names of colleagues whose answers stand at these visits, by their number."""
+        authors = {event.actor_id for events in self._events.values() for event in events} - {self.person.pk}
+        return {str(pk): name for pk, name in User.objects.filter(pk__in=authors).values_list("pk", "name")}
+
+    @cached_property
+    def _signers(self) -> dict[int, list[str]]:
+        """Names that signed at earlier check-ups of a system, the latest first."""
+        rows = Signature.objects.filter(checkup__system__in=self._systems).exclude(name="").order_by("-signed_at", "-pk")
+        found: dict[int, list[str]] = defaultdict(list)
+        for system_id, name in rows.values_list("checkup__system_id", "name"):
+            found[system_id].append(name)
+        return found
+
+    @cached_property
     def _asked_of_models(self) -> frozenset[str]:
         """What the checklists ask of a new part (``applies_to``), and what a formula needs to know of it."""
         items = [item for _, items in self._items.values() for item in items]
@@ -216,6 +232,7 @@ class _Reading:
             conditions=self._conditions,
             estimates=self._estimates.get(system_id, []),
             findings=self._findings.get(system_id, []),
+            signers=self._signers.get(system_id, []),
             edition=str(known[0]) if known and has_checklist else "",
             lines=lines_for(items, placed),
             placed=placed,

@@ -20,6 +20,7 @@ from contractor.systems.models import Component
 from contractor.tablet.rules.heads import Heads
 from contractor.visits.models import Appointment
 
+MOST_PEOPLE = 4
 DESCRIPTION = "A section through the basement wall with the installed parts and their condition."
 
 
@@ -33,6 +34,7 @@ class Around:
     conditions: Mapping[int, tuple[str, str]]
     estimates: Sequence[LifeEstimate]
     findings: Sequence[Finding]
+    signers: Sequence[str]
     edition: str
     lines: Sequence[Line]
     placed: Sequence[Part]
@@ -81,7 +83,7 @@ def stop_of(stop: Appointment, around: Around, pieces: Pieces) -> dict[str, Any]
         "carry": request.carry,
         "has_checklist": bool(around.edition),
         "checklist": around.edition,
-        "house": _house(house, stop),
+        "house": _house(house, stop, around.signers),
         "estimates": [
             {
                 "component": one.component_id,
@@ -106,7 +108,8 @@ def _window(stop: Appointment) -> list[str] | None:
     return [f"{stop.arrive_from:%H:%M}", f"{stop.arrive_until:%H:%M}"]
 
 
-def _house(house: Property, stop: Appointment) -> dict[str, Any]:
+def _house(house: Property, stop: Appointment, signers: Sequence[str]) -> dict[str, Any]:
+    """The house, with the people who may sign: its owner, and who signed there before, the latest first."""
     owners = getattr(house, "present_ownerships", [])
     owner = owners[0].person if owners else None
     asked = quote(house.address_line)
@@ -116,8 +119,16 @@ def _house(house: Property, stop: Appointment) -> dict[str, Any]:
         "map": f"geo:{where}?q={asked}",
         "access": house.access_notes,
         "owner": {"name": owner.name if owner else "", "phone": owner.phone if owner else ""},
+        "people": _people(owner.name if owner else "", signers),
         "label": f"{house.street_line}, {stop.request.system.name}",
     }
+
+
+def _people(owner: str, signers: Sequence[str]) -> list[dict[str, str]]:
+    known = {owner: "owner"} if owner else {}
+    for name in signers:
+        known.setdefault(name, "signed before")
+    return [{"name": name, "what": what} for name, what in list(known.items())[:MOST_PEOPLE]]
 
 
 def _finding(row: Finding) -> dict[str, Any]:

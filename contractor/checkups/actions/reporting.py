@@ -11,6 +11,7 @@ from contractor.checkups.reports import report_pdf
 from contractor.core import audit
 from contractor.core.audit import SYSTEM
 from contractor.notices.actions import queue_notice
+from contractor.notices.models import Notice
 
 # A report made later than this after its visit is there to be read, but is no news to write to the owner about.
 NEWS_FOR = timedelta(days=14)
@@ -58,12 +59,14 @@ def _announce(checkup: CheckUp, *, at: datetime) -> None:
     is_news = checkup.finished_at is not None and at - checkup.finished_at <= NEWS_FOR
     if not is_news or ownership is None or ownership.from_on > checkup.done_on:
         return
+    # A check-up that was opened again and finished has another report, which the owner hears of as well.
+    earlier = Notice.objects.filter(template="report_ready", occasion__regex=rf"^report:{checkup.pk}(:|$)").count()
     queue_notice(
-        occasion=f"report:{checkup.pk}",
+        occasion=f"report:{checkup.pk}:{earlier + 1}" if earlier else f"report:{checkup.pk}",
         template="report_ready",
         person=ownership.person,
         property=checkup.system.property,
-        context={"checkup": checkup, "technician": checkup.technician},
+        context={"checkup": checkup, "technician": checkup.technician, "is_again": bool(earlier)},
         by=SYSTEM,
         at=at,
     )

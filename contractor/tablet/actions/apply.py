@@ -19,6 +19,7 @@ from django.db.models import F
 from contractor.accounts.models import User
 from contractor.checkups.actions import checkup as checkups
 from contractor.checkups.actions import evidence
+from contractor.checkups.actions.note import write_to_owner
 from contractor.checkups.models import Answer, ChecklistItem, CheckUp
 from contractor.core import clock
 from contractor.core.errors import Refusal
@@ -112,6 +113,7 @@ class _Application:
         self._about_parts(finish, swapped=False)
         self._each("swap", self._swap)
         self._about_parts(finish, swapped=True)
+        self._try("summary", self._to_owner)
         if all(problem.code == PICTURE for problem in self.problems):
             self._finish(finish)
 
@@ -284,6 +286,19 @@ class _Application:
         )
         PhotoUpload.objects.filter(pk=upload.pk).update(photo=photo, file=photo.original.name)
         forget(upload.file)
+
+    def _to_owner(self) -> None:
+        """The technician's words to the owner; taken back on the tablet, they are taken back here."""
+        heads = self.heads.get("summary", ())
+        event = standing(self.heads, "summary") or max(heads, key=lambda one: one.id, default=None)
+        if event is not None:
+            write_to_owner(
+                checkup_id=self._checkup.pk,
+                text=said.text_of(event.value or {}, "text", 2000),
+                by_user=self.facts.person(event),
+                at=self.facts.moment(event),
+                is_handed_in=True,
+            )
 
     def _finish(self, finish: TabletEvent) -> None:
         signature = standing(self.heads, "signature")

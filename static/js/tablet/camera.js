@@ -1,13 +1,33 @@
 // A photo made smaller on the tablet: turned upright, at most so many pixels, and without what the camera wrote into
-// it (place, maker): a fresh picture is drawn and only that is kept. What cannot be decoded is kept as it came.
+// it (place, maker): a fresh picture is drawn and only that is kept. A picture that this tablet cannot decode is kept
+// as it came; what is no picture at all is not taken.
 
-/** {bytes: ArrayBuffer, type, width, height} of a camera's file; `limits` is {longest_px, quality} of the pack. */
+export class NotAPicture extends Error {
+  constructor(name) {
+    super(`“${name}” is no picture. It stays where it is on this tablet; take a photo, or choose another file.`);
+  }
+}
+
+// What files of pictures begin with: JPEG, PNG, GIF, TIFF, BMP, WebP (in RIFF), HEIC and AVIF (a box named ftyp).
+const BEGINNINGS = [/^\xff\xd8\xff/, /^\x89PNG/, /^GIF8/, /^II\*\0/, /^MM\0\*/, /^BM/, /^RIFF.{4}WEBP/s, /^.{4}ftyp(heic|heix|heim|heis|hevc|hevx|mif1|msf1|avif)/s];
+
+async function asItCame(file) {
+  const bytes = await file.arrayBuffer();
+  const beginning = String.fromCharCode(...new Uint8Array(bytes.slice(0, 16)));
+  if (!BEGINNINGS.some((one) => one.test(beginning))) throw new NotAPicture(file.name);
+  return { bytes, type: file.type || "application/octet-stream", width: 0, height: 0 };
+}
+
+/**
+ * {bytes: ArrayBuffer, type, width, height} of a camera's file; `limits` is {longest_px, quality} of the pack. Width and
+ * height are 0 for a picture that cannot be decoded here. Throws NotAPicture.
+ */
 export async function shrink(file, limits) {
   let picture;
   try {
     picture = await createImageBitmap(file, { imageOrientation: "from-image" });
   } catch {
-    return { bytes: await file.arrayBuffer(), type: file.type || "application/octet-stream", width: 0, height: 0 };
+    return asItCame(file);
   }
   const scale = Math.min(1, limits.longest_px / Math.max(picture.width, picture.height));
   const canvas = document.createElement("canvas");

@@ -44,6 +44,31 @@ export function fill(element, ...children) {
   element.replaceChildren(...children.flat(Infinity).filter((child) => child || child === 0));
 }
 
+const arranged = new WeakMap();
+
+/**
+ * The children of an element by key and in order: [key, make(), tell(element)]. One whose key was there before stays the
+ * same element, and with it the finger on it, its focus and what is typed in it; `tell` gives it what has changed.
+ */
+export function arrange(parent, wanted) {
+  const before = arranged.get(parent) || new Map();
+  const now = new Map();
+  for (const entry of wanted) {
+    if (!entry) continue;
+    const [key, make, tell] = entry;
+    const element = before.get(key) || make();
+    tell?.(element);
+    now.set(key, element);
+  }
+  for (const [key, element] of before) if (!now.has(key)) element.remove();
+  let at = parent.firstChild;
+  for (const element of now.values()) {
+    if (element === at) at = at.nextSibling;
+    else parent.insertBefore(element, at);
+  }
+  arranged.set(parent, now);
+}
+
 /** Says something to a screen reader without moving the focus. */
 export function announce(sentence) {
   const region = document.getElementById("announcement");
@@ -53,15 +78,46 @@ export function announce(sentence) {
   }, 50);
 }
 
-const TOUCH_MS = 350;
-let touchedAt = -Infinity;
-document.addEventListener("pointerdown", () => (touchedAt = performance.now()), { capture: true });
+// After the finger is up a click may still come; a finger that was never seen leaving has left after this long.
+const CLICK_MS = 350;
+const LONGEST_TOUCH_MS = 2000;
+let touch = null;
+const afterwards = [];
 
-/** Does something when a field was left: after the touch that left it, lest the page moves away under the finger and
- *  the touch is lost; at once when it was left by the keyboard. */
+function letGo(which) {
+  if (touch !== which) return;
+  touch = null;
+  for (const act of afterwards.splice(0)) act();
+}
+
+document.addEventListener("pointerdown", () => {
+  const which = {};
+  touch = which;
+  setTimeout(() => letGo(which), LONGEST_TOUCH_MS);
+}, { capture: true });
+document.addEventListener("pointerup", () => {
+  const which = touch;
+  setTimeout(() => letGo(which), CLICK_MS);
+}, { capture: true });
+for (const end of ["click", "pointercancel"]) {
+  document.addEventListener(end, () => {
+    const which = touch;
+    setTimeout(() => letGo(which));
+  }, { capture: true });
+}
+
+/** Does something at once, or, while a finger is on the page, when its touch has been answered: nothing moves or is
+ *  made anew between a finger's coming and its click. */
 export function afterTouch(act) {
-  if (performance.now() - touchedAt < TOUCH_MS) setTimeout(act, TOUCH_MS);
+  if (touch) afterwards.push(act);
   else act();
+}
+
+/** Resolves when no finger is on the page. */
+export function untouched() {
+  return new Promise((resolve) => {
+    afterTouch(resolve);
+  });
 }
 
 /** Brings an element into sight and gives it the focus. */

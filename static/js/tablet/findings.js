@@ -1,8 +1,8 @@
 // Findings: what is wrong or worth watching, how grave, what is to be done, and whether it was put right on the spot.
 
-import { h } from "./dom.js";
+import { arrange, h } from "./dom.js";
 import { mark } from "./marks.js";
-import { numberOr, photoButton, photoList } from "./photos.js";
+import { nameButton, newList, numberOr, photoButton, showPhotos } from "./photos.js";
 import { capital, day } from "./words.js";
 
 const SEVERITIES = [
@@ -11,42 +11,43 @@ const SEVERITIES = [
   ["urgent", "Urgent: needs a repair now"],
 ];
 
-/** The findings of a line, and the form for the one that its verdict asks for. */
+/** The findings of a line, and the form for the one that its verdict asks for; keyed. */
 export function findingsOf(line, place) {
-  const shown = line.findings.map((finding) => findingCard(finding, place));
-  if (!line.asksForFinding || place.isClosed()) return shown;
-  return [...shown, findingForm(line, place)];
+  const { word, severity } = line.verdict || {};
+  const form = () => findingForm(line, place);
+  return [...findingCards(line.findings, place), line.asksForFinding && !place.isClosed() ? [`write down ${word} ${severity}`, form] : null];
 }
 
-/** One finding: its words, its photos, and the field that puts it right. */
-export function findingCard(finding, place) {
-  const { id, value } = finding;
+/** A card for each finding, keyed: its words, its photos, and the field that puts it right. */
+export function findingCards(findings, place) {
+  const heads = [...place.sheet().heads];
+  return findings.map((finding) => [`finding ${finding.id}`, () => h("div", {}), (card) => showFinding(card, finding, heads, place)]);
+}
+
+function showFinding(card, { id, value, event, from }, heads, place) {
   const tone = value.done ? "is-good" : value.severity === "watch" ? "is-watch" : "is-bad";
-  const photos = place.sheet().heads;
-  const own = [...photos].filter(([field, events]) => field.startsWith("photo:") && events.at(-1).value.finding === id);
-  const pictures = own.map(([field, events]) => ({ id: field.slice(6), value: events.at(-1).value, event: events.at(-1) }));
+  card.className = `message finding ${tone}`;
+  const own = heads.filter(([field, events]) => field.startsWith("photo:") && events.at(-1).value.finding === id);
+  const photos = own.map(([field, events]) => ({ id: field.slice(6), value: events.at(-1).value, event: events.at(-1) }));
   const about = { item: value.item || "", component: numberOr(String(value.component || 0)), finding: id, caption: value.what };
-  return h(
-    "div",
-    { class: `message finding ${tone}` },
-    h(
-      "p",
-      {},
-      h("strong", {}, `${capital(value.done ? "put right" : value.severity)}: `),
-      value.what,
-      value.done ? ` ${value.done_note}` : value.what_to_do ? ` ${value.what_to_do}` : "",
-    ),
-    finding.from ? h("p", { class: "soft" }, `Open since ${day(finding.from)}.`) : null,
-    finding.event ? h("p", { class: "kept" }, finding.event.receipt === "received" ? mark("sent") : mark("kept")) : null,
-    photoList(pictures, value.what, place),
-    place.isClosed() ? null : photoButton("Photo of it", about, place, `Photo of it: ${value.what}`),
-    value.done || place.isClosed() ? null : putRight(finding, place),
-  );
+  const then = value.done ? ` ${value.done_note}` : value.what_to_do ? ` ${value.what_to_do}` : "";
+  const said = () => h("p", {}, h("strong", {}, `${capital(value.done ? "put right" : value.severity)}: `), value.what, then);
+  const where = event?.receipt === "received" ? "sent" : "kept";
+  const isOpen = !place.isClosed();
+  arrange(card, [
+    [`said ${event?.id}`, said],
+    from ? ["from", () => h("p", { class: "soft" }, `Open since ${day(from)}.`)] : null,
+    event ? [where, () => h("p", { class: "kept" }, mark(where))] : null,
+    ["photos", newList, (list) => showPhotos(list, photos, value.what, place)],
+    isOpen ? ["camera", () => photoButton(about, place), (button) => nameButton(button, "Photo of it", `Photo of it: ${value.what}`)] : null,
+    isOpen && !value.done ? ["put right", () => putRight({ id, value }, place)] : null,
+  ]);
 }
 
 function putRight({ id, value }, place) {
   const name = `done-${id}`;
-  const field = h("input", { class: "form-control", id: name, maxlength: "500", autocomplete: "off" });
+  const field = h("input", { class: "form-control", id: name, maxlength: "500", autocomplete: "off", oninput: () => place.draft(name, { done: field.value }) });
+  field.value = place.drafts.get(name)?.done || "";
   const said = h("p", { class: "also is-wrong", role: "alert" });
   const keep = async () => {
     if (!field.value.trim()) {
@@ -55,7 +56,7 @@ function putRight({ id, value }, place) {
       return;
     }
     const { since, ...rest } = value;
-    await place.keep("finding", `finding:${id}`, { ...rest, done: true, done_note: field.value.trim() }, said);
+    if (await place.keep("finding", `finding:${id}`, { ...rest, done: true, done_note: field.value.trim() }, said)) place.draft(name, null);
   };
   return h("div", { class: "put-right" }, h("label", { for: name }, "Put right on the spot: what was done?"), field, said, h("button", { type: "button", class: "btn", onclick: keep }, "It is put right"));
 }
@@ -63,15 +64,24 @@ function putRight({ id, value }, place) {
 /** A new finding; prefilled from the verdict of its line, or empty for something found elsewhere. */
 export function findingForm(line, place) {
   const key = line ? line.field : "loose";
-  const what = h("textarea", { class: "form-control", id: `what-${key}`, rows: "2", maxlength: "1000" });
-  const toDo = h("textarea", { class: "form-control", id: `todo-${key}`, rows: "2", maxlength: "1000" });
-  const done = h("input", { class: "form-control", id: `repaired-${key}`, maxlength: "500", autocomplete: "off" });
+  const draft = `new finding ${key}`;
+  const typed = () => place.draft(draft, { what: what.value, toDo: toDo.value, done: done.value, severity: severity.value });
+  const what = h("textarea", { class: "form-control", id: `what-${key}`, rows: "2", maxlength: "1000", oninput: typed });
+  const toDo = h("textarea", { class: "form-control", id: `todo-${key}`, rows: "2", maxlength: "1000", oninput: typed });
+  const done = h("input", { class: "form-control", id: `repaired-${key}`, maxlength: "500", autocomplete: "off", oninput: typed });
   const said = h("p", { class: "also is-wrong", role: "alert" });
   const proposed = line?.verdict.severity || "watch";
-  const severity = h("select", { class: "form-select", id: `severity-${key}` }, SEVERITIES.map(([code, words]) => h("option", { value: code, selected: code === proposed }, words)));
-  severity.value = proposed;
-  what.value = line?.verdict.sentence || "";
-  toDo.value = line?.verdict.toDo || line?.item.what_to_do || "";
+  const severity = h("select", { class: "form-select", id: `severity-${key}`, onchange: typed }, SEVERITIES.map(([code, words]) => h("option", { value: code, selected: code === proposed }, words)));
+  fillIn();
+
+  /** What was typed before, or what the verdict proposes. */
+  function fillIn() {
+    const kept = place.drafts.get(draft) || {};
+    severity.value = kept.severity || proposed;
+    what.value = kept.what ?? line?.verdict.sentence ?? "";
+    toDo.value = kept.toDo ?? line?.verdict.toDo ?? "";
+    done.value = kept.done || "";
+  }
 
   async function keep() {
     if (!what.value.trim()) {
@@ -88,7 +98,9 @@ export function findingForm(line, place) {
       done: Boolean(done.value.trim()),
       done_note: done.value.trim(),
     };
-    await place.keep("finding", `finding:${crypto.randomUUID()}`, value, said);
+    if (!(await place.keep("finding", `finding:${crypto.randomUUID()}`, value, said))) return;
+    place.draft(draft, null);
+    fillIn();
   }
 
   return h(

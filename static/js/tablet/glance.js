@@ -1,7 +1,7 @@
 // The system at a glance: the section drawing, and its parts in words with how each stands now.
 
-import { drawingFrom, h } from "./dom.js";
-import { mark, shape, toneOf } from "./marks.js";
+import { drawingFrom, h, svg } from "./dom.js";
+import { mark, shape, toneOf, wordOf } from "./marks.js";
 import { capital, day } from "./words.js";
 
 const WORST_FIRST = ["bad", "watch", "unknown", "good"];
@@ -10,6 +10,7 @@ const WORST_FIRST = ["bad", "watch", "unknown", "good"];
  *  elements that the drawings of a pack share. */
 export function glance(sheet, pieces, isOpen) {
   const drawing = drawingFrom(sheet.visit.drawing.map((piece) => pieces[piece]).join(""));
+  const numbers = new Map([...(drawing?.querySelectorAll(".callout[data-kind]") || [])].map((one) => [one.dataset.kind, one.dataset.number]));
   const list = h("ul", { class: "legend" });
   const element = h(
     "details",
@@ -19,19 +20,20 @@ export function glance(sheet, pieces, isOpen) {
   );
 
   function update(now) {
-    list.replaceChildren(...now.parts.map(row));
+    list.replaceChildren(...now.parts.map((part) => row(part, numbers.get(part.kind))));
     if (drawing) colour(drawing, now.parts);
   }
   update(sheet);
   return { element, update };
 }
 
-function row(part) {
+/** A part in words, under the number that its kind has in the drawing. */
+function row(part, number) {
   const words = [part.label !== part.word ? part.label : "", part.serial, part.in_on ? `in since ${day(part.in_on)}` : part.swap ? "swapped at this visit" : ""];
   return h(
     "li",
     {},
-    h("span", {}),
+    h("span", { class: "legend-number" }, number || ""),
     h("span", {}, capital(part.word)),
     mark(part.now),
     h("span", { class: "legend-note" }, words.filter(Boolean).join(", ")),
@@ -48,11 +50,13 @@ function colour(drawing, parts) {
     const isCallOut = group.classList.contains("callout");
     const tone = isCallOut || ["bad", "watch"].includes(worst) ? toneOf(worst) : "plain";
     group.setAttribute("class", `${isCallOut ? "callout" : "part"} is-${tone}`);
-    if (isCallOut) redraw(group, worst);
+    if (isCallOut) redraw(group, worst, `${group.dataset.number} ${same[0].word}: ${wordOf(worst)}`);
   }
 }
 
-function redraw(group, worst) {
-  const old = group.querySelector("g[transform]");
-  if (old) old.replaceChildren(...shape(worst).childNodes);
+/** The call-out's shape, and its word for whoever points at it or has it read aloud. */
+function redraw(group, worst, said) {
+  group.querySelector("g[transform]")?.replaceChildren(...shape(worst).childNodes);
+  group.querySelector("title")?.remove();
+  group.prepend(svg("title", {}, said));
 }

@@ -49,3 +49,8 @@ export function mark(code, word = "") {
 export function toneOf(code) {
   return (MARKS[code] || MARKS.unknown)[1];
 }
+
+/** The usual word of a state. */
+export function wordOf(code) {
+  return (MARKS[code] || MARKS.unknown)[0];
+}

@@ -1,13 +1,13 @@
 // Talk and sign: what was found in the owner's words, the signature, what is missing, and the end of the visit.
 
-import { afterTouch, announce, fill, h } from "./dom.js";
+import { afterTouch, announce, arrange, fill, h } from "./dom.js";
 import { finishPart } from "./finish.js";
 import { mark } from "./marks.js";
 import { noSuchStop } from "./page_stop.js";
 import { isSignatureStale, signedHeads } from "./sheet.js";
 import { sha256 } from "./hash.js";
 import { signaturePad } from "./signature.js";
-import { stateNote } from "./stop_head.js";
+import { stateNotes } from "./stop_head.js";
 import { summaryOf } from "./summary.js";
 import { openVisit } from "./visit_desk.js";
 import { moment } from "./words.js";
@@ -26,6 +26,7 @@ export async function signPage(store, { visit: id }) {
   const kept = place.drafts.get("signature") || {};
   const name = h("input", { class: "form-control", id: "sign-name", maxlength: "160", autocomplete: "off", oninput: keepDraft });
   name.value = kept.name ?? place.sheet().signature?.value.name ?? visit.house.owner?.name ?? "";
+  const known = visit.house.people || [];
   const pad = signaturePad(keepDraft);
   if (kept.strokes) pad.set(kept.strokes);
   const form = h(
@@ -33,6 +34,7 @@ export async function signPage(store, { visit: id }) {
     { class: "item sign-form" },
     h("p", {}, "“The technician was here and went through this check-up with me.” A signature says no more than that."),
     h("label", { class: "field-label", for: "sign-name" }, "Name of the person who signs"),
+    known.length > 1 ? h("div", { class: "chips", role: "group", "aria-label": "People known here" }, known.map(nameChip)) : null,
     name,
     h("p", { class: "field-label" }, "Sign here with a finger"),
     pad.element,
@@ -47,6 +49,14 @@ export async function signPage(store, { visit: id }) {
     ),
   );
   const finish = finishPart(place);
+
+  function nameChip({ name: words, what }) {
+    const choose = () => {
+      name.value = words;
+      keepDraft();
+    };
+    return h("button", { type: "button", class: "btn", onclick: choose }, words, what ? h("small", {}, what) : null);
+  }
 
   function keepDraft() {
     place.draft("signature", { name: name.value, strokes: pad.strokes() });
@@ -78,7 +88,7 @@ export async function signPage(store, { visit: id }) {
   }
 
   function show(sheet) {
-    fill(note, stateNote(place, sheet));
+    arrange(note, stateNotes(place, sheet));
     fill(found, summaryOf(sheet));
     fill(signed, signedWords(sheet));
     form.hidden = place.isClosed();

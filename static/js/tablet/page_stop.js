@@ -1,10 +1,11 @@
 // The stop: one flowing page in walking order. Cards are made once and take in what changes; nothing typed is redrawn.
 
-import { announce, fill, goTo, h } from "./dom.js";
-import { findingCard, findingForm } from "./findings.js";
+import { announce, arrange, fill, goTo, h } from "./dom.js";
+import { findingCards, findingForm } from "./findings.js";
 import { glance } from "./glance.js";
 import { lineCard } from "./lines/card.js";
-import { houseFacts, stateNote } from "./stop_head.js";
+import { layOut, watchWidth } from "./room.js";
+import { houseFacts, stateNotes } from "./stop_head.js";
 import { makeClocks } from "./timers.js";
 import { openVisit } from "./visit_desk.js";
 import { capital, many, day, stopwatch } from "./words.js";
@@ -32,10 +33,10 @@ export async function stopPage(store, { visit: id }) {
   const { visit } = place.sheet();
   const note = h("div", {});
   const picture = glance(place.sheet(), place.pack.pieces, !place.sheet().answered);
-  const before = h("div", {});
+  const before = h("section", { class: "step" });
   const nav = h("ul", { class: "tabs" });
   const steps = h("div", {});
-  const loose = h("div", {});
+  const loose = h("section", { class: "step" });
   const running = h("div", { class: "running", role: "group", "aria-label": "Clocks that run" });
   const progress = h("p", { class: "progress-words" });
   const bar = h("progress", { "aria-label": "Answered lines" });
@@ -66,13 +67,16 @@ export async function stopPage(store, { visit: id }) {
 
   /** The first steps at once, the others one after another in the moments after it: the page is there under the thumb. */
   function build(sheet) {
-    cards.clear();
+    const fields = new Set(sheet.lines.map((line) => line.field));
+    for (const field of [...cards.keys()]) if (!fields.has(field)) cards.delete(field);
+    fill(nav, sheet.steps.map(navItem));
     const made = sheet.steps.map((step) => {
       const head = h("h2", { id: `head-${step.code}`, tabindex: "-1" }, step.word);
       return h("section", { class: "step", id: `step-${step.code}`, "aria-labelledby": head.id }, head);
     });
     toMake = sheet.steps.map((step, index) => () => {
       made[index].append(...step.groups.flatMap((group) => [partHead(group, sheet), ...group.lines.map(cardOf)]).filter(Boolean));
+      layOut(step.lines.map((line) => cards.get(line.field).element));
     });
     fill(steps, made);
     for (let first = 0; first < AT_ONCE; first += 1) toMake.shift()?.();
@@ -90,9 +94,19 @@ export async function stopPage(store, { visit: id }) {
   }
 
   function cardOf(line) {
-    const card = lineCard(line, place);
-    cards.set(line.field, card);
-    return card.element;
+    const known = cards.get(line.field);
+    known?.update(line);
+    if (!known) cards.set(line.field, lineCard(line, place));
+    return cards.get(line.field).element;
+  }
+
+  function navItem(step) {
+    const jump = (event) => {
+      event.preventDefault();
+      makeAll();
+      goTo(document.getElementById(`head-${step.code}`));
+    };
+    return h("li", {}, h("a", { href: `#/stop/${id}?line=head-${step.code}`, onclick: jump }, `${step.word} `, h("small", {})));
   }
 
   function partHead(group, sheet) {
@@ -110,27 +124,20 @@ export async function stopPage(store, { visit: id }) {
       build(sheet);
     } else {
       makeAll();
-      for (const line of sheet.lines) cards.get(line.field).update(line);
+      layOut(sheet.lines.filter((line) => cards.get(line.field).update(line)).map((line) => cards.get(line.field).element));
     }
     showAround(sheet);
   }
 
   function showAround(sheet) {
-    fill(note, stateNote(place, sheet));
+    arrange(note, stateNotes(place, sheet));
     picture.update(sheet);
-    const counted = sheet.steps.map((step) => {
+    sheet.steps.forEach((step, index) => {
       const done = step.lines.filter((line) => line.verdict).length;
-      const jump = (event) => {
-        event.preventDefault();
-        goTo(document.getElementById(`head-${step.code}`));
-      };
-      return h("li", {}, h("a", { href: `#/stop/${id}?line=head-${step.code}`, onclick: jump }, `${step.word} `, h("small", {}, `${done}/${step.lines.length}`)));
+      nav.children[index].querySelector("small").textContent = `${done}/${step.lines.length}`;
     });
-    fill(nav, counted);
-    fill(before, sheet.earlier.length ? section("Still open from before", sheet.earlier.map((one) => findingCard(one, place))) : []);
-    const elsewhere = sheet.loose.map((one) => findingCard(one, place));
-    const open = place.isClosed() ? null : h("details", { class: "elsewhere" }, h("summary", {}, "Something found elsewhere"), findingForm(null, place));
-    if (!loose.contains(document.activeElement)) fill(loose, section("Found on parts that came out, or elsewhere", [...elsewhere, open]));
+    showFindings(before, "Still open from before", sheet.earlier);
+    showFindings(loose, "Found on parts that came out, or elsewhere", sheet.loose, place.isClosed() ? null : ["elsewhere", () => elsewhere(place)]);
     const photos = sheet.missing.filter((line) => line.verdict).length;
     progress.textContent = `${sheet.answered} of ${sheet.lines.length} answered${photos ? `, ${many(photos, "photo")} missing` : ""}`;
     bar.max = sheet.lines.length;
@@ -155,7 +162,14 @@ export async function stopPage(store, { visit: id }) {
     fill(running, now.map((clock) => h("button", { type: "button", class: "btn running-clock", onclick: to(clock) }, h("span", {}, `${capital(clock.name)} `), h("strong", {}, stopwatch(clock.elapsed)))));
   }
 
+  function showFindings(where, heading, findings, more) {
+    const wanted = [...findingCards(findings, place), more].filter(Boolean);
+    where.hidden = !wanted.length;
+    arrange(where, wanted.length ? [["head", () => h("h2", {}, heading)], ...wanted] : []);
+  }
+
   show(place.sheet());
+  const unwatch = watchWidth(steps, () => steps.querySelectorAll("article.line"));
   const beat = setInterval(showRunning, 500);
   return {
     title: visit.house.address[0],
@@ -166,15 +180,15 @@ export async function stopPage(store, { visit: id }) {
     whole: makeAll,
     leave() {
       toMake = [];
+      unwatch();
       clearInterval(beat);
       place.clocks.end();
     },
   };
 }
 
-function section(heading, children) {
-  const kept = children.filter(Boolean);
-  return kept.length ? h("section", { class: "step" }, h("h2", {}, heading), kept) : null;
+function elsewhere(place) {
+  return h("details", { class: "elsewhere" }, h("summary", {}, "Something found elsewhere"), findingForm(null, place));
 }
 
 export function noSuchStop() {

@@ -4,7 +4,7 @@ import { codesIn, readsCodes, shrink } from "./camera.js";
 import { announce, fill, h } from "./dom.js";
 import { mark } from "./marks.js";
 import { noSuchStop } from "./page_stop.js";
-import { numberOr, photoList } from "./photos.js";
+import { newList, numberOr, showPhotos } from "./photos.js";
 import { sameComponent } from "./sheet.js";
 import { openVisit } from "./visit_desk.js";
 import { day, localIso } from "./words.js";
@@ -20,7 +20,7 @@ const CAUTIONS = {
 const REASONS = ["Old: replaced before it fails", "Weak in the test", "Broken", "Wrong for this house"];
 
 export async function swapPage(store, { visit: id, component }) {
-  const place = await openVisit(store, id);
+  const place = await openVisit(store, id, () => showPlates());
   const part = place?.sheet().parts.find((one) => one.id === component);
   if (!part) return noSuchStop();
   const { visit } = place.sheet();
@@ -39,7 +39,7 @@ export async function swapPage(store, { visit: id, component }) {
   failed.checked = Boolean(kept.failed);
   const errors = h("div", {});
   const said = h("p", { class: "also", role: "status" });
-  const plates = h("div", {});
+  const plates = newList();
 
   function given() {
     return { component: numberOr(out.id), model: model.value ? Number(model.value) : null, serial: serial.value.trim(), because: because.value.trim(), failed: failed.checked };
@@ -75,7 +75,8 @@ export async function swapPage(store, { visit: id, component }) {
 
   function showPlates() {
     const taken = [...place.sheet().heads].filter(([name, events]) => name.startsWith("photo:") && sameComponent(events.at(-1).value.component, `swap:${swap}`) && !events.at(-1).value.item);
-    fill(plates, photoList(taken.map(([name, events]) => ({ id: name.slice(6), value: events.at(-1).value, event: events.at(-1) })), "the plate", place) || []);
+    const photos = taken.map(([name, events]) => ({ id: name.slice(6), value: events.at(-1).value, event: events.at(-1) }));
+    showPhotos(plates, photos, "the plate", place);
   }
 
   async function keep() {

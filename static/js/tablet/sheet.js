@@ -26,6 +26,11 @@ export function numberSi(text, unit) {
   }
 }
 
+/** Whether a picture could be decoded here: only then it counts as a line's photo. */
+export function isSeen({ value }) {
+  return value.width !== 0;
+}
+
 /** What a kept answer says, as the rules read it. */
 export function readingOf(value, item, photos) {
   if (!value) return photos ? { photos } : null;
@@ -63,7 +68,7 @@ export function sheetOf(pack, known) {
       photos: taken,
       findings: findings.filter(own),
       timer: value(`timer:${line.field.slice("answer:".length)}`),
-      reading: readingOf(answer?.value, line.item, taken.length),
+      reading: readingOf(answer?.value, line.item, taken.filter(isSeen).length),
     };
   });
   judge(lines, parts.filter((part) => part.kind === "pit").map((part) => String(part.id)), pack.company.units);

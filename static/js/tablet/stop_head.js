@@ -58,26 +58,25 @@ export function links(visit) {
   );
 }
 
-/** What the office did with the visit, what was finished, what stands in conflict. */
-export function stateNote(place, sheet) {
+/** What the office did with the visit, what was finished, what stands in conflict; keyed. */
+export function stateNotes(place, sheet) {
   const notes = [];
+  const note = (tone, words, more = {}, ...also) => notes.push([words, () => h("div", { class: `message ${tone}`, ...more }, h("p", {}, words, ...also))]);
   const state = place.state();
-  if (MOVED[state]) notes.push(h("div", { class: "message is-watch", role: "status" }, h("p", {}, MOVED[state])));
-  if (sheet.couldNot) {
-    notes.push(h("div", { class: "message is-watch" }, h("p", {}, `Noted as not done: ${sheet.couldNot.value.because}`)));
-  }
+  if (MOVED[state]) note("is-watch", MOVED[state], { role: "status" });
+  if (sheet.couldNot) note("is-watch", `Noted as not done: ${sheet.couldNot.value.because}`);
   if (state === "finished") {
-    notes.push(h("div", { class: "message is-good" }, h("p", {}, "Finished. The office has everything, and the report goes to the owner.")));
+    note("is-good", "Finished. The office has everything, and the report goes to the owner.");
   } else if (sheet.finish) {
     const at = moment(sheet.finish.at);
     const reopen = h("button", { type: "button", class: "btn", onclick: () => place.record("finish", "finish", null).then(place.refresh) }, "Correct something");
     const where = sheet.finish.receipt === "received" ? "The office has it and checks that everything is there." : "It goes to the office with the next signal.";
-    notes.push(h("div", { class: "message is-good" }, h("p", {}, `Finished at ${at}. ${where} `, reopen)));
+    note("is-good", `Finished at ${at}. ${where} `, {}, reopen);
   }
   if (sheet.conflicts.length) {
-    const go = (field) => h("a", { href: `#/stop/${place.id}?line=${encodeURIComponent(field)}` }, "Show it");
-    const words = sheet.conflicts.length === 1 ? "One line has two answers." : `${sheet.conflicts.length} lines have two answers.`;
-    notes.push(h("div", { class: "message is-bad" }, h("p", {}, `${words} `, go(sheet.conflicts[0]))));
+    const go = h("a", { href: `#/stop/${place.id}?line=${encodeURIComponent(sheet.conflicts[0])}` }, "Show it");
+    const words = sheet.conflicts.length === 1 ? "One line has two answers. " : `${sheet.conflicts.length} lines have two answers. `;
+    note("is-bad", words, {}, go);
   }
   return notes;
 }

@@ -1,8 +1,8 @@
 // What every page of a visit needs of the store: its sheet, its writes, its drafts, who somebody is.
 
-import { sheetOf } from "./sheet.js";
+import { untouched } from "./dom.js";
 import { judge } from "./outcomes.js";
-
+import { sheetOf } from "./sheet.js";
 
 /** Opens a visit: {sheet(), record, keep, addPhoto, draft, refresh, ...}. Null when the tablet has no such visit. */
 export async function openVisit(store, id, changed = () => {}) {
@@ -14,6 +14,7 @@ export async function openVisit(store, id, changed = () => {}) {
 
   async function refresh() {
     sheet = sheetOf(pack, await store.visit(id));
+    await untouched();
     await changed(sheet);
   }
 

@@ -17,6 +17,7 @@ from contractor.visits.models import Appointment
 from tests.journeys.conftest import Window
 from tests.journeys.hands import READINGS
 from tests.journeys.small_town import Town, build
+from tests.offline.pages.office import DESK
 from tests.tablet.hands import Tablet
 
 # Gauges that only some batteries have.
@@ -66,8 +67,9 @@ def come_up(window: Window) -> None:
 
 
 def wait_until_sent(page: Page) -> None:
-    """Everything is at the office."""
+    """Everything is at the office, and the office has made of it what it makes."""
     expect(page.locator("#save-line")).to_contain_text("nothing unsent", timeout=40_000)
+    DESK.wait_until_idle()
 
 
 def forgive_no_network(window: Window) -> None:

@@ -1,11 +1,11 @@
 // One line of the check-up as a card: what is asked, its caution, the control of its kind, the verdict, what is kept.
 
-import { announce, fill, h } from "../dom.js";
+import { announce, arrange, fill, h } from "../dom.js";
 import { conflictCard } from "../conflict.js";
 import { findingsOf } from "../findings.js";
-import { mark, toneOf } from "../marks.js";
+import { mark } from "../marks.js";
 import { photosOf } from "../photos.js";
-import { readingOf } from "../sheet.js";
+import { isSeen, readingOf } from "../sheet.js";
 import { capital, moment } from "../words.js";
 import { checkControl } from "./check.js";
 import { lastWords, limitsWords, valueWords } from "./figures.js";
@@ -22,11 +22,6 @@ const CONTROLS = {
   note: noteControl,
 };
 
-/** Where a kept event stands, as its mark and words. */
-export function keptMark(event) {
-  return event.receipt === "received" ? mark("sent") : mark("kept");
-}
-
 /** The card of a line: {element, update(line)}. `place` is what the page gives every card: see page_stop.js. */
 export function lineCard(first, place) {
   let line = first;
@@ -39,6 +34,7 @@ export function lineCard(first, place) {
   const evidence = h("div", {});
   const kept = h("p", { class: "kept" });
   const clash = h("div", {});
+  const before = h("p", { class: "item-before" });
 
   async function commit(value) {
     const turn = Symbol("a save");
@@ -60,7 +56,7 @@ export function lineCard(first, place) {
     await place.refresh();
   }
 
-  const readingVerdict = (value) => place.verdictWith(line, value && readingOf(value, item, line.photos.length));
+  const readingVerdict = (value) => place.verdictWith(line, value && readingOf(value, item, line.photos.filter(isSeen).length));
   const card = {
     get line() {
       return line;
@@ -70,11 +66,21 @@ export function lineCard(first, place) {
     keepDraft: (typed) => place.draft(line.field, typed),
     commit,
     preview: (value) => show(readingVerdict(value), value, false),
+    showBefore,
     place,
   };
+  showBefore("");
   const control = CONTROLS[item.kind]?.(card) || null;
   const reason = notPossible(card, item.kind !== "check");
   if (control) control.reason = reason;
+
+  /** The limits and last time's value, in the unit of the gauge in hand. */
+  function showBefore(gauge) {
+    const limits = limitsWords(item, place.system, gauge);
+    const last = lastWords(line, place.system, gauge);
+    fill(before, limits && h("span", {}, `Good: ${limits}`), last && h("span", {}, `Last time: ${last}`));
+    before.hidden = !limits && !last;
+  }
 
   function show(result, value, isBusy) {
     const state = result ? result.word.replace(" ", "_") : "";
@@ -85,25 +91,29 @@ export function lineCard(first, place) {
     const speaks = result && item.kind !== "note" && item.kind !== "photo";
     const sentence = speaks && (item.kind !== "check" || state !== "good") ? result.sentence : "";
     fill(verdict, speaks ? [mark(state), figure && h("strong", {}, figure), h("span", {}, sentence)] : []);
-    if (isBusy) fill(kept, h("span", { class: "soft" }, "Saving…"));
+    if (isBusy) arrange(kept, [["saving", () => h("span", { class: "soft" }, "Saving…")], takeBack()]);
+  }
+
+  /** Stays the same button for as long as the line is answered: a finger may be on it while an answer is sent. */
+  function takeBack() {
+    if (!line.answer || place.isClosed()) return null;
+    const label = `Take back the answer to “${item.prompt}”`;
+    return ["back", () => h("button", { type: "button", class: "btn btn-quiet", "aria-label": label, onclick: () => commit(null) }, "Take back")];
   }
 
   function showKept() {
-    if (trouble) {
-      const again = h("button", { type: "button", class: "btn", onclick: () => commit(trouble.value) }, "Save once more");
-      fill(kept, mark("bad", "not saved"), h("span", {}, `${trouble.words} What you entered stays here.`), again);
-      return;
-    }
     const { answer } = line;
-    if (!answer) {
-      fill(kept);
+    if (trouble) {
+      const again = () => h("button", { type: "button", class: "btn", onclick: () => commit(trouble.value) }, "Save once more");
+      const words = `${trouble.words} What you entered stays here.`;
+      arrange(kept, [["not saved", () => mark("bad", "not saved")], [words, () => h("span", {}, words)], ["again", again]]);
       return;
     }
-    const label = `Take back the answer to “${item.prompt}”`;
-    const back = h("button", { type: "button", class: "btn btn-quiet", "aria-label": label, onclick: () => commit(null) }, "Take back");
-    fill(kept, keptMark(answer), h("span", { class: "soft" }, moment(answer.at)), place.isClosed() ? null : back);
+    const where = answer?.receipt === "received" ? "sent" : "kept";
+    arrange(kept, answer ? [[where, () => mark(where)], [answer.at, () => h("span", { class: "soft" }, moment(answer.at))], takeBack()] : []);
   }
 
+  /** Takes in what is known of the line now; whether anything of it changed. */
   function update(next) {
     line = next;
     const now = JSON.stringify([
@@ -114,17 +124,19 @@ export function lineCard(first, place) {
       line.timer,
       place.isClosed(),
     ]);
-    if (now === seen || saving) return;
+    if (now === seen || saving) return false;
     seen = now;
     if (trouble) show(readingVerdict(trouble.value), trouble.value, false);
     else show(line.verdict, card.value(), false);
     showKept();
-    fill(evidence, photosOf(line, place), findingsOf(line, place));
-    fill(clash, line.isConflict ? conflictCard(line.events, place, (event) => commit(event.value), (value) => saidOf(value, item)) : []);
+    arrange(evidence, [...photosOf(line, place), ...findingsOf(line, place)]);
+    const sides = line.events.map((event) => event.id).join(" ");
+    arrange(clash, line.isConflict ? [[`${sides} ${place.isClosed()}`, () => conflictCard(line.events, place, (event) => commit(event.value), (value) => saidOf(value, item))]] : []);
     element.toggleAttribute("data-closed", place.isClosed());
     for (const one of element.querySelectorAll(".control button, .control input, .control textarea, .control select")) {
       one.disabled = place.isClosed();
     }
+    return true;
   }
 
   const element = h(
@@ -133,7 +145,7 @@ export function lineCard(first, place) {
     h("div", { class: "item-head" }, h("h4", {}, item.prompt), item.required ? null : h("span", { class: "item-part" }, "if you can")),
     item.caution && h("div", { class: "caution", role: "note" }, h("p", {}, h("strong", {}, "Caution."), ` ${item.caution}`)),
     item.how && h("p", { class: "how" }, item.how),
-    before(line, place),
+    before,
     clash,
     control && h("div", { class: "control" }, control.element),
     h("div", { class: "control" }, reason.element),
@@ -144,13 +156,6 @@ export function lineCard(first, place) {
   update(line);
   if (draft) control?.restore?.(draft);
   return { element, update };
-}
-
-function before(line, place) {
-  const limits = limitsWords(line.item, place.system);
-  const last = lastWords(line);
-  if (!limits && !last) return null;
-  return h("p", { class: "item-before" }, limits && h("span", {}, `Good: ${limits}`), last && h("span", {}, `Last time: ${last}`));
 }
 
 /** An answer in a few words, for the card of a conflict. */

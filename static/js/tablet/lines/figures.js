@@ -1,6 +1,6 @@
 // Figures of a line as people read them: limits, last year's value, what was measured, each in the unit of the gauge.
 
-import { displayUnit, shown } from "../units.js";
+import { UNITS, displayUnit, shown, toSi } from "../units.js";
 import { TIMED_FORMULAS } from "../verdicts.js";
 import { day } from "../words.js";
 
@@ -9,22 +9,38 @@ export function judgedUnit(item, system) {
   return TIMED_FORMULAS.includes(item.formula) ? displayUnit("flow", system) : item.unit || "count";
 }
 
-/** "55 °F to 85 °F", "at least 12.45 V", or nothing. */
-export function limitsWords(item, system) {
-  const unit = judgedUnit(item, system);
+// The unit chosen at the field where it measures what is judged; else the company's.
+function unitFor(item, system, gauge) {
+  const judged = judgedUnit(item, system);
+  return gauge && UNITS[gauge].quantity === UNITS[judged].quantity ? gauge : judged;
+}
+
+/** "55 °F to 85 °F", "at least 12.45 V", or nothing; in the unit of the gauge in hand. */
+export function limitsWords(item, system, gauge = "") {
+  const unit = unitFor(item, system, gauge);
   const [low, high] = [item.good_low ?? null, item.good_high ?? null];
   if (low !== null && high !== null) return `${shown(low, unit)} to ${shown(high, unit)}`;
   if (low !== null) return `at least ${shown(low, unit)}`;
   return high !== null ? `at most ${shown(high, unit)}` : "";
 }
 
-export function lastWords(line) {
-  if (!line.last) return "";
-  return `${line.last.text}${line.last.on ? ` (${day(line.last.on)})` : ""}`;
+/** What was said last time: "12.7 V, good (November 2, 2025)"; in the unit of the gauge in hand. */
+export function lastWords({ item, last }, system, gauge = "") {
+  if (!last) return "";
+  let words = last.text;
+  const unit = last.number ? unitFor(item, system, gauge) : last.unit;
+  if (unit !== last.unit && UNITS[unit].quantity === UNITS[last.unit].quantity) {
+    const behind = words.lastIndexOf(", ");
+    words = `${shown(toSi(Number(last.number), last.unit), unit)}${behind < 0 ? "" : words.slice(behind)}`;
+  }
+  return `${words}${last.on ? ` (${day(last.on)})` : ""}`;
 }
 
-/** What was judged, as a figure; empty for what has none. */
+/** What was judged, as a figure; a flow, which no gauge shows, in both systems. Empty for what has none. */
 export function valueWords(item, value, result, system) {
   if (result.valueSi === null || result.word === "not possible") return "";
-  return shown(result.valueSi, judgedUnit(item, system));
+  const unit = judgedUnit(item, system);
+  const other = displayUnit("flow", system === "metric" ? "us" : "metric");
+  const also = UNITS[unit].quantity === "flow" ? ` (${shown(result.valueSi, other)})` : "";
+  return `${shown(result.valueSi, unit)}${also}`;
 }

@@ -11,7 +11,7 @@ export function unitsOf(item) {
 
 export function measureControl(card) {
   const { item, field } = card.line;
-  const number = numberField({ id: `number-${field}`, label: nameOf(item), units: unitsOf(item), typed, left: save });
+  const number = numberField({ id: `number-${field}`, label: nameOf(item), units: unitsOf(item), typed, left: save, chosen: card.showBefore });
   let last = "";
 
   function typed(text) {

@@ -9,8 +9,9 @@ import { SIGNED, Unreadable, parse } from "../units_parse.js";
 const KEYS = ["7", "8", "9", "4", "5", "6", "1", "2", "3"];
 const isTouch = () => matchMedia("(pointer: coarse)").matches;
 
-/** `units` are codes, the first is that of the company. `typed(text)` is called at every change, `left()` at the end. */
-export function numberField({ id, label, units, typed, left }) {
+/** `units` are codes, the first is that of the company. `typed(text)` is called at every change, `left()` at the end,
+ *  `chosen(unit)` when another gauge is taken. */
+export function numberField({ id, label, units, typed, left, chosen = () => {} }) {
   let unit = units[0];
   const help = `${id}-help`;
   const input = h("input", {
@@ -95,6 +96,7 @@ export function numberField({ id, label, units, typed, left }) {
   function choose(code) {
     unit = code;
     showUnit();
+    chosen(unit);
     changed();
     if (input.value.trim()) left();
   }
@@ -135,7 +137,10 @@ export function numberField({ id, label, units, typed, left }) {
   function set(number, code) {
     if (document.activeElement === input) return;
     input.value = number ?? "";
-    if (code && units.includes(code)) unit = code;
+    if (code && units.includes(code) && code !== unit) {
+      unit = code;
+      chosen(unit);
+    }
     showUnit();
   }
   return { element, input, read, set, text: () => input.value, unit: () => unit };
