@@ -19,7 +19,8 @@ from contractor.warranties.actions.claim_letters import letter_file
 from contractor.warranties.actions.claim_questions import answer_question
 from contractor.warranties.actions.claims import report_claim
 from contractor.warranties.claim_file import claim_file
-from contractor.warranties.models import Claim, ClaimAppeal, ClaimLetter, ClaimPhoto, ClaimQuestion
+from contractor.warranties.claim_tables import ClaimAppeal, ClaimLetter, ClaimQuestion
+from contractor.warranties.models import Claim, ClaimPhoto
 
 
 @require_http_methods(["GET", "POST"])

@@ -45,7 +45,7 @@ class RecordWaits(Refusal):
 
 class NotDecidedYet(Refusal):
     def __init__(self) -> None:
-        super().__init__("This claim is not decided yet, so there is nothing to appeal. Send what is new to the office.")
+        super().__init__("This claim is not decided yet, so there is nothing to appeal. Tell the office what is new.")
 
 
 class AppealThere(Refusal):
@@ -86,8 +86,8 @@ class NoAppeal(Refusal):
 class SameDecider(Refusal):
     def __init__(self, name: str) -> None:
         super().__init__(
-            f"{name} decided this claim the first time, so somebody else has to decide the appeal. Ask a colleague from "
-            "the office or the manager to sign in and do it."
+            f"{name} decided this claim the first time, so somebody else has to decide the appeal. Ask a colleague "
+            "from the office or the manager to sign in and do it."
         )
 
 

@@ -12,7 +12,8 @@ from django.db.models import Prefetch, Q, QuerySet
 from contractor.core import clock
 from contractor.visits.models import Appointment, Request
 from contractor.warranties.claim_record import LossRecord, loss_record
-from contractor.warranties.models import Claim, ClaimAppeal, ClaimLetter, ClaimPhoto, ClaimQuestion
+from contractor.warranties.claim_tables import ClaimAppeal, ClaimLetter, ClaimQuestion
+from contractor.warranties.models import Claim, ClaimPhoto
 from contractor.warranties.rules.appeals import last_day_to_appeal
 from contractor.warranties.rules.claims import Outcome
 from contractor.warranties.rules.wording import count_in_words, day_in_words, money_in_words
@@ -141,15 +142,16 @@ def visits_of(claim: Claim) -> QuerySet[Request]:
         .select_related("goes_with")
         .prefetch_related(
             Prefetch("appointments", live, to_attr="live_appointments"),
-            Prefetch("goes_with__appointments", live, to_attr="live_appointments"),
+            Prefetch("goes_with__appointments", live, to_attr="trip_appointments"),
         )
         .order_by("created_at", "pk")
     )
 
 
 def _visit(request: Request) -> ClaimVisit:
-    host = request.goes_with if request.goes_with is not None else request
-    live = host.live_appointments  # type: ignore[attr-defined]  # prefetched
+    # Both are prefetched; a visit that goes along with another has no appointment of its own.
+    own: list[Appointment] = request.live_appointments  # type: ignore[attr-defined]
+    live = own if request.goes_with is None else request.goes_with.trip_appointments  # type: ignore[attr-defined]
     return ClaimVisit(request=request, appointment=live[0] if live else None)
 
 

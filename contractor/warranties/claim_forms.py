@@ -5,8 +5,8 @@ from typing import Any
 from crispy_forms.layout import Layout
 from django import forms
 
+from contractor.warranties.claim_tables import ClaimAppeal
 from contractor.warranties.forms import DecideClaimForm, DeskForm, day_input, text_lines
-from contractor.warranties.models import ClaimAppeal
 from contractor.warranties.photo_fields import PhotosField
 
 

@@ -11,14 +11,16 @@ from fractions import Fraction
 from typing import Any
 
 from contractor.accounts.queries import the_company
+from contractor.checkups.models import CheckUp
 from contractor.core import clock
 from contractor.notices.printing import render_pdf
 from contractor.systems.models import Component
 from contractor.warranties.archive_metadata import hide_repeating_pictures
 from contractor.warranties.certificate_lines import percent
 from contractor.warranties.claim_record import LossRecord, cause_in_words, claimant, loss_record, ruled_claim
+from contractor.warranties.claim_tables import ClaimAppeal
 from contractor.warranties.frozen_facts import fingerprint
-from contractor.warranties.models import Claim, ClaimAppeal
+from contractor.warranties.models import Claim
 from contractor.warranties.printed_codes import display_warranty_number
 from contractor.warranties.queries import terms_of
 from contractor.warranties.rules.claim_clauses import clauses_relied_on
@@ -26,6 +28,7 @@ from contractor.warranties.rules.claims import Decision, Judgement, Outcome
 from contractor.warranties.rules.plain_data import to_data
 
 TAGGED = "pdf/ua-1"
+LETTERHEAD = ("name", "legal_name", "street", "city", "state", "postcode", "phone", "email")
 DAYS = ("lost_on", "reported_on", "issued_on", "decided_on", "appeal_by")
 
 
@@ -41,8 +44,12 @@ def letter_facts(
 ) -> dict[str, Any]:
     """Everything the letter says, as JSON data: days as ISO 8601 text, amounts as text."""
     record, terms = loss_record(claim), terms_of(claim.warranty)
+    voided_on = claim.warranty.voided_on
     clauses = clauses_relied_on(
-        terms, ruled_claim(claim, claim.cost or Decimal(0)), decision, voided_clause=claim.warranty.voided_clause
+        terms,
+        ruled_claim(claim, claim.cost or Decimal(0)),
+        decision,
+        voided_clause=claim.warranty.voided_clause if voided_on is not None and voided_on <= claim.lost_on else "",
     )
     return {
         "company": _company(),
@@ -81,6 +88,7 @@ def letter_pdf(facts: Mapping[str, Any], facts_sha256: str) -> bytes:
         "warranties/claim_letter.html",
         {
             "facts": facts,
+            "company": facts["company"],
             **words,
             "is_covered": facts["outcome"] == Outcome.COVERED.value,
             "received_on": date.fromisoformat(appeal["received_on"]) if appeal else None,
@@ -93,14 +101,10 @@ def letter_pdf(facts: Mapping[str, Any], facts_sha256: str) -> bytes:
     )
 
 
-def _company() -> dict[str, Any]:
+def _company() -> dict[str, str]:
+    """What the letterhead shows, as it was on the day of the letter."""
     company = the_company()
-    return {
-        "name": company.legal_name,
-        "lines": [company.street, f"{company.city}, {company.state} {company.postcode}"],
-        "phone": company.phone,
-        "email": company.email,
-    }
+    return {name: str(getattr(company, name)) for name in LETTERHEAD}
 
 
 def _owner(claim: Claim) -> dict[str, Any]:
@@ -149,13 +153,7 @@ def _part(part: Component) -> str:
 
 
 def _checkups(record: LossRecord) -> Sequence[dict[str, str]]:
-    own = [
-        {
-            "on": done.done_on.isoformat(),
-            "words": f"by us: {'nothing left open' if done.is_passed else 'something found was left open'}",
-        }
-        for done in record.checkups
-    ]
+    own = [{"on": done.done_on.isoformat(), "words": _own_checkup(done)} for done in record.checkups]
     others = [
         {
             "on": done.done_on.isoformat(),
@@ -164,6 +162,11 @@ def _checkups(record: LossRecord) -> Sequence[dict[str, str]]:
         for done in record.outside_records
     ]
     return [*own, *others]
+
+
+def _own_checkup(done: CheckUp) -> str:
+    is_passed = done.is_passed  # type: ignore[attr-defined]  # annotated
+    return "by us, nothing left open" if is_passed else "by us, something found was left open"
 
 
 def _appeal(claim: Claim, appeal: ClaimAppeal) -> dict[str, Any]:

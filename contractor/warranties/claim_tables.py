@@ -1,6 +1,6 @@
 """What follows a claim's report: questions to the owner, the letters of its decisions, and the appeal.
 
-Beside ``models`` because that module has grown; everybody imports these tables from there.
+Tables of their own module, because ``models`` has grown; that one imports this, so that both are found.
 """
 
 from django.db import models

@@ -10,9 +10,7 @@ from contractor.accounts.models import User
 from contractor.properties.models import Ownership, Person, Property
 from contractor.systems.models import Component, System
 from contractor.systems.part_kinds import choices
-from contractor.warranties.claim_tables import ClaimAppeal as ClaimAppeal
-from contractor.warranties.claim_tables import ClaimLetter as ClaimLetter
-from contractor.warranties.claim_tables import ClaimQuestion as ClaimQuestion
+from contractor.warranties.claim_tables import ClaimAppeal, ClaimQuestion
 
 
 class TermsEditionQuerySet(models.QuerySet["TermsEdition"]):

@@ -17,7 +17,8 @@ from contractor.properties.models import Ownership
 from contractor.systems.models import Component
 from contractor.systems.part_kinds import part_kind as kind_of
 from contractor.visits.models import VisitKind
-from contractor.warranties.models import Certificate, Claim, ClaimQuestion, TermsEdition, Transfer, Waiver, Warranty
+from contractor.warranties.claim_tables import ClaimQuestion
+from contractor.warranties.models import Certificate, Claim, TermsEdition, Transfer, Waiver, Warranty
 from contractor.warranties.numbers import display_number, read_number
 from contractor.warranties.printed_codes import CHECK_CODE_LENGTH, normal_code
 from contractor.warranties.rules import facts as rule_facts

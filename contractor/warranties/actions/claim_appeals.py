@@ -28,9 +28,10 @@ from contractor.warranties.claim_errors import (
     NotDecidedYet,
     SameDecider,
 )
+from contractor.warranties.claim_tables import ClaimAppeal
 from contractor.warranties.errors import DayAhead, ReasonNeeded
 from contractor.warranties.frozen_facts import freeze
-from contractor.warranties.models import Claim, ClaimAppeal
+from contractor.warranties.models import Claim
 from contractor.warranties.rules.appeals import is_in_time, last_day_to_appeal, leaves_worse_off
 from contractor.warranties.rules.claims import Judgement
 from contractor.warranties.sent_photos import SentPhoto

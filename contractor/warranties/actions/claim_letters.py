@@ -12,8 +12,9 @@ from contractor.celery import start_after_commit
 from contractor.core import audit, clock
 from contractor.warranties.claim_errors import LetterLost
 from contractor.warranties.claim_letters import letter_facts, letter_pdf
+from contractor.warranties.claim_tables import ClaimAppeal, ClaimLetter
 from contractor.warranties.frozen_facts import freeze
-from contractor.warranties.models import Claim, ClaimAppeal, ClaimLetter
+from contractor.warranties.models import Claim
 from contractor.warranties.rules.appeals import last_day_to_appeal
 from contractor.warranties.rules.claims import Decision, Judgement
 

@@ -7,7 +7,8 @@ from typing import Any
 from contractor.core.audit import Actor
 from contractor.notices.actions import queue_notice
 from contractor.warranties.claim_record import claimant
-from contractor.warranties.models import Claim, ClaimAppeal, ClaimLetter, ClaimQuestion
+from contractor.warranties.claim_tables import ClaimAppeal, ClaimLetter, ClaimQuestion
+from contractor.warranties.models import Claim
 from contractor.warranties.rules.claims import Outcome
 
 

@@ -8,7 +8,8 @@ from django.db import transaction
 
 from contractor.core import audit
 from contractor.core.audit import Actor
-from contractor.warranties.models import Claim, ClaimAppeal, ClaimPhoto, ClaimQuestion
+from contractor.warranties.claim_tables import ClaimAppeal, ClaimQuestion
+from contractor.warranties.models import Claim, ClaimPhoto
 from contractor.warranties.sent_photos import SentPhoto
 
 

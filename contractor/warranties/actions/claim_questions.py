@@ -11,8 +11,9 @@ from contractor.core.audit import Actor
 from contractor.warranties.actions.claim_messages import tell_asked
 from contractor.warranties.actions.claim_photos import keep_photos
 from contractor.warranties.claim_errors import AlreadyAnswered, AnswerNeeded, QuestionNeeded, QuestionWaits
+from contractor.warranties.claim_tables import ClaimQuestion
 from contractor.warranties.errors import ClaimSettled
-from contractor.warranties.models import Claim, ClaimQuestion
+from contractor.warranties.models import Claim
 from contractor.warranties.sent_photos import SentPhoto
 
 

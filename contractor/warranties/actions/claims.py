@@ -87,11 +87,11 @@ def decide_claim(
     component_id: int | None = None,
     cause: str | None = None,
 ) -> Claim:
-    """Decides a claim from the record and keeps the arithmetic with the facts that it rests on; the owner gets a letter.
+    """Decides a claim from the record and keeps the arithmetic with the facts that it rests on.
 
-    ``component_id`` and ``cause`` correct what was reported, once somebody has looked. Raises ClaimSettled,
-    NotOfThisSystem, RecordWaits while a record that may close a gap is undecided, or QuestionOpen when a person has to
-    answer something first.
+    The owner gets a letter, and a message that it is there. ``component_id`` and ``cause`` correct what was reported,
+    once somebody has looked. Raises ClaimSettled, NotOfThisSystem, RecordWaits while a record that may close a gap is
+    undecided, or QuestionOpen when a person has to answer something first.
     """
     claim = locked_claim(claim_id)
     if claim.state != Claim.State.REPORTED:
@@ -110,9 +110,7 @@ def decide_claim(
 
 @transaction.atomic
 def withdraw_claim(*, claim_id: int, because: str, by: Actor, at: datetime) -> Claim:
-    """Takes a claim back that is not decided yet, and its visits that nobody has made. Raises ClaimSettled or
-    ReasonNeeded.
-    """
+    """Takes a claim back that is not decided yet, with its visits. Raises ClaimSettled or ReasonNeeded."""
     claim = locked_claim(claim_id)
     if claim.state != Claim.State.REPORTED:
         raise ClaimSettled

@@ -32,7 +32,8 @@ def clauses_relied_on(terms: Terms, claim: Claim, decision: Decision, *, voided_
     promise = terms.promise_for(claim.part_kind)
     if promise is None:
         kinds = list_in_words([part_in_words(one.part_kind) for one in terms.promises])
-        return (Clause(heading="What we promise", words=f"The terms make promises for: {kinds}. No other part is named."),)
+        words = f"The terms make promises for: {kinds}. No other part is named."
+        return (Clause(heading="What we promise", words=words),)
     promised = Clause(heading=f"The promise for the {part_in_words(claim.part_kind)}", words=_promise_words(promise))
     if decision.ground is Ground.EXCLUSION:
         sentence = next(one.sentence for one in terms.exclusions if one.code == claim.cause)

@@ -22,8 +22,9 @@ from contractor.warranties.claim_forms import (
     RecordAppealForm,
     WriteAnswerForm,
 )
+from contractor.warranties.claim_tables import ClaimLetter, ClaimQuestion
 from contractor.warranties.forms import DecideClaimForm, DeskForm
-from contractor.warranties.models import Claim, ClaimLetter, ClaimQuestion
+from contractor.warranties.models import Claim
 from contractor.warranties.rules.claims import Decision
 from contractor.warranties.views.claims import (
     claim_page,
