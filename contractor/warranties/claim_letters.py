@@ -26,6 +26,7 @@ from contractor.warranties.queries import terms_of
 from contractor.warranties.rules.claim_clauses import clauses_relied_on
 from contractor.warranties.rules.claims import Decision, Judgement, Outcome
 from contractor.warranties.rules.plain_data import to_data
+from contractor.warranties.rules.wording import day_in_words
 
 TAGGED = "pdf/ua-1"
 LETTERHEAD = ("name", "legal_name", "street", "city", "state", "postcode", "phone", "email")
@@ -147,9 +148,10 @@ def _record(claim: Claim, record: LossRecord) -> dict[str, Any]:
 
 
 def _part(part: Component) -> str:
-    named = str(part.model) if part.model is not None else part.kind.word
-    serial = f", serial number {part.serial_number}" if part.serial_number else ""
-    return f"{named}{serial}, in since {part.in_on:%B} {part.in_on.day}, {part.in_on.year}"
+    serial = f"serial number {part.serial_number}" if part.serial_number else ""
+    since = f"in since {day_in_words(part.in_on)}"
+    words = ", ".join(word for word in (str(part.model or ""), serial, since) if word)
+    return words[0].upper() + words[1:]
 
 
 def _checkups(record: LossRecord) -> Sequence[dict[str, str]]:
