@@ -171,7 +171,7 @@ def house_file(*, house: Property, on: date, at: datetime) -> HouseFile:
             .order_by("raised_at")
         ),
         outside_records=list(OutsideRecord.objects.filter(**here).select_related("decided_by").order_by("-done_on")),
-        claims=list(Claim.objects.filter(**of_warranty).select_related("warranty", "component")),
+        claims=list(Claim.objects.filter(**of_warranty).select_related("warranty", "component", "appeal")),
         transfers=list(
             Transfer.objects.filter(**of_warranty)
             .select_related("warranty", "seller__person", "buyer")

@@ -14,7 +14,8 @@ from contractor.properties.models import Ownership, Property
 from contractor.systems.models import System
 from contractor.visits.models import Appointment, Request
 from contractor.visits.queries import requests_wanting
-from contractor.warranties.models import Claim, StoredStanding, Transfer, Warranty
+from contractor.warranties.models import StoredStanding, Transfer, Warranty
+from contractor.warranties.queries import claims_for_the_desk
 
 Row = TypeVar("Row", bound=Model)
 
@@ -94,11 +95,7 @@ def todays_desk(*, on: date) -> Today:
         in_grace=cares.get("in_grace", 0),
         gap=cares.get("gap", 0),
         not_given=Request.objects.without_appointment().filter(earliest_on__lte=on).count(),
-        claims=_waiting(
-            Claim.objects.filter(state=Claim.State.REPORTED)
-            .select_related("warranty__system__property")
-            .order_by("reported_on", "pk")
-        ),
+        claims=_waiting(claims_for_the_desk()),
         transfers=_waiting(
             Transfer.objects.filter(state=Transfer.State.ASKED).select_related("warranty__system__property", "buyer")
         ),

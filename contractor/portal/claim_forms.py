@@ -1,4 +1,4 @@
-"""What an owner types about a failure."""
+"""What an owner types about a failure, a question back, and a decision."""
 
 from collections.abc import Iterable
 from typing import Any
@@ -29,3 +29,24 @@ class OwnClaimForm(PortalForm):
         there = {part.part_kind for part in parts}
         kinds = [("", "Choose…"), *((code, word) for code, word in choices() if code in there)]
         self.fields["part_kind"].choices = kinds  # type: ignore[attr-defined]
+
+
+class AnswerForm(PortalForm):
+    """An answer to a question of the office."""
+
+    submit = "Send this answer"
+    answer = forms.CharField(label="Your answer", widget=forms.Textarea(attrs={"rows": 5}), max_length=2000)
+    photos = PhotosField()
+
+
+class AppealForm(PortalForm):
+    """What a decision got wrong or missed."""
+
+    submit = "Send this appeal"
+    words = forms.CharField(
+        label="What do you see otherwise?",
+        widget=forms.Textarea(attrs={"rows": 6}),
+        max_length=4000,
+        help_text="What the decision missed or got wrong, and anything new: what somebody else found, a bill, a date.",
+    )
+    photos = PhotosField()

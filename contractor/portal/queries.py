@@ -104,7 +104,7 @@ def owned_house(*, ownership: Ownership, on: date) -> OwnedHouse:
                 system__property_id=ownership.property_id, sent_by=f"owner:{ownership.person_id}", by_us=False
             )
         ),
-        claims=tuple(own_claims(ownership)),
+        claims=tuple(own_claims(ownership).select_related("appeal").prefetch_related("questions")),
     )
 
 

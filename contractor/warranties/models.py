@@ -10,6 +10,7 @@ from contractor.accounts.models import User
 from contractor.properties.models import Ownership, Person, Property
 from contractor.systems.models import Component, System
 from contractor.systems.part_kinds import choices
+from contractor.warranties.claim_tables import ClaimAppeal, ClaimQuestion
 
 
 class TermsEditionQuerySet(models.QuerySet["TermsEdition"]):
@@ -185,7 +186,11 @@ class Transfer(models.Model):
 
 
 class Claim(models.Model):
-    """An owner's report of a failure, and the decision with the arithmetic behind it."""
+    """An owner's report of a failure, and the decision with the arithmetic behind it.
+
+    Outcome, amounts and ``decision`` are those that hold now: an appeal may have changed them, and what was decided
+    first stays in the first letter. ``decided_at`` and ``decided_by`` are always those of the first decision.
+    """
 
     class State(models.TextChoices):
         REPORTED = "reported", "Reported"
@@ -208,6 +213,8 @@ class Claim(models.Model):
     contractor_pays = models.DecimalField(max_digits=10, decimal_places=2, null=True, blank=True)
     decided_at = models.DateTimeField(null=True, blank=True)
     decided_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_because = models.TextField(blank=True)
 
     class Meta:
         ordering = ["-reported_on", "-pk"]
@@ -221,12 +228,24 @@ class Claim(models.Model):
     def __str__(self) -> str:
         return f"claim {self.pk}"
 
+    @property
+    def waits_for_owner(self) -> bool:
+        """Whether a question to the owner waits for its answer; reads prefetched questions."""
+        return any(question.answered_at is None for question in self.questions.all())
+
 
 class ClaimPhoto(models.Model):
-    """A photo sent with a claim. The original bytes are evidence; what is shown was re-encoded without GPS."""
+    """A photo sent with a claim. The original bytes are evidence; what is shown was re-encoded without GPS.
+
+    ``question`` or ``appeal`` is what it came with, when it did not come with the report.
+    """
 
     id = models.UUIDField(primary_key=True, default=uuid4, editable=False)
     claim = models.ForeignKey(Claim, on_delete=models.PROTECT, related_name="photos")
+    question = models.ForeignKey(
+        ClaimQuestion, on_delete=models.PROTECT, null=True, blank=True, related_name="photos"
+    )
+    appeal = models.ForeignKey(ClaimAppeal, on_delete=models.PROTECT, null=True, blank=True, related_name="photos")
     original = models.FileField(upload_to="claims/original")
     original_sha256 = models.CharField(max_length=64)
     shown = models.FileField(upload_to="claims/shown")

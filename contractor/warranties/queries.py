@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Literal, cast
 
-from django.db.models import Count, QuerySet
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
 
 from contractor.accounts.models import Company
 from contractor.accounts.queries import the_company
@@ -17,6 +17,7 @@ from contractor.properties.models import Ownership
 from contractor.systems.models import Component
 from contractor.systems.part_kinds import part_kind as kind_of
 from contractor.visits.models import VisitKind
+from contractor.warranties.claim_tables import ClaimQuestion
 from contractor.warranties.models import Certificate, Claim, TermsEdition, Transfer, Waiver, Warranty
 from contractor.warranties.numbers import display_number, read_number
 from contractor.warranties.printed_codes import CHECK_CODE_LENGTH, normal_code
@@ -37,6 +38,8 @@ CARE_KINDS: dict[str, Literal["yearly", "reinstatement", "transfer"]] = {
 }
 
 POSTCODE_SHOWN = 3
+# The list of claims whose appeal waits for its decision, beside those by state.
+APPEALED = "appealed"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -214,9 +217,31 @@ def seller_is_owner(transfer: Transfer) -> bool:
 
 
 def claims_list(*, state: str = "") -> QuerySet[Claim]:
-    """Claims with house and part, the latest report first; ``state`` empty for all."""
-    claims = Claim.objects.select_related("warranty__system__property", "component__model")
-    return (claims.filter(state=state) if state else claims).order_by("-reported_on", "-pk")
+    """Claims with house and part, the latest report first; ``state`` is one of theirs, APPEALED, or empty for all."""
+    claims = Claim.objects.select_related("warranty__system__property", "component__model", "appeal")
+    if state == APPEALED:
+        claims = claims.filter(appeal__isnull=False, appeal__decided_at__isnull=True)
+    elif state:
+        claims = claims.filter(state=state)
+    return claims.order_by("-reported_on", "-pk")
+
+
+def claims_for_the_desk() -> QuerySet[Claim]:
+    """Claims on which the desk has something to do, the longest waiting first.
+
+    Those to decide and those appealed. ``answered_at`` is when the owner last answered a question, and
+    ``is_asked`` says that one still waits for an answer.
+    """
+    answers = ClaimQuestion.objects.filter(claim=OuterRef("pk"), answered_at__isnull=False).order_by("-answered_at")
+    waiting = ClaimQuestion.objects.filter(claim=OuterRef("pk"), answered_at__isnull=True)
+    return (
+        Claim.objects.filter(
+            Q(state=Claim.State.REPORTED) | Q(appeal__isnull=False, appeal__decided_at__isnull=True)
+        )
+        .select_related("warranty__system__property", "appeal")
+        .annotate(answered_at=Subquery(answers.values("answered_at")[:1]), is_asked=Exists(waiting))
+        .order_by("reported_on", "pk")
+    )
 
 
 def transfers_list(*, state: str = "") -> QuerySet[Transfer]:

@@ -2,7 +2,7 @@
 
 from contractor.celery import app
 from contractor.core import clock
-from contractor.warranties.actions import care, certifying, standing, transfer_messages
+from contractor.warranties.actions import care, certifying, claim_letters, standing, transfer_messages
 
 
 @app.task
@@ -29,3 +29,9 @@ def remind_of_transfers() -> None:
 def render_certificate(*, certificate_id: int) -> None:
     """Makes a certificate's PDF ahead of the first person who asks for it."""
     certifying.certificate_file(certificate_id=certificate_id)
+
+
+@app.task
+def render_claim_letter(*, letter_id: int) -> None:
+    """Makes the letter of a decision ahead of the first person who asks for it."""
+    claim_letters.letter_file(letter_id=letter_id)

@@ -1,6 +1,7 @@
 from django.urls import path
 
 from contractor.warranties.views import (
+    claim_steps,
     claims,
     liability,
     terms,
@@ -37,6 +38,12 @@ urlpatterns = [
     path("claims/<int:claim_id>/", claims.claim, name="claim"),
     path("claims/<int:claim_id>/photos/<uuid:photo_id>/", claims.claim_photo, name="claim_photo"),
     path("claims/<int:claim_id>/withdraw/", claims.withdraw_claim, name="withdraw_claim"),
+    path("claims/<int:claim_id>/ask/", claim_steps.ask_owner, name="ask_owner"),
+    path("claims/<int:claim_id>/questions/<int:question_id>/", claim_steps.write_answer, name="write_answer"),
+    path("claims/<int:claim_id>/visit/", claim_steps.claim_visit, name="claim_visit"),
+    path("claims/<int:claim_id>/letters/<int:letter_id>/letter.pdf", claim_steps.claim_letter, name="claim_letter"),
+    path("claims/<int:claim_id>/appeal/", claim_steps.record_appeal, name="record_appeal"),
+    path("claims/<int:claim_id>/appeal/decide/", claim_steps.decide_appeal, name="decide_appeal"),
     path("transfers/", transfers.transfers, name="transfers"),
     path("<int:warranty_id>/transfers/new/", transfers.ask_transfer, name="ask_transfer"),
     path("transfers/<int:transfer_id>/", transfers.transfer, name="transfer"),

@@ -151,6 +151,9 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "portal:report_claim": (OWNER, BOTH),
     "portal:claim": (OWNER, GET),
     "portal:claim_photo": (OWNER, GET),
+    "portal:claim_answer": (OWNER, BOTH),
+    "portal:claim_appeal": (OWNER, BOTH),
+    "portal:claim_letter": (OWNER, GET),
     "portal:own_acceptance": (OWNER, GET),
     "portal:transfer_link": (PUBLIC, BOTH),
     "portal:transfer_seller": (SELLER, GET),
@@ -246,6 +249,12 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "warranties:claim": (DESK, BOTH),
     "warranties:claim_photo": (DESK, GET),
     "warranties:withdraw_claim": (DESK, POST),
+    "warranties:ask_owner": (DESK, BOTH),
+    "warranties:write_answer": (DESK, BOTH),
+    "warranties:claim_visit": (DESK, BOTH),
+    "warranties:claim_letter": (DESK, GET),
+    "warranties:record_appeal": (DESK, BOTH),
+    "warranties:decide_appeal": (DESK, BOTH),
     "warranties:transfers": (DESK, GET),
     "warranties:ask_transfer": (DESK, BOTH),
     "warranties:transfer": (DESK, GET),
@@ -291,6 +300,8 @@ PAPERS = {
     "checkups:record_document",
     "portal:claim_photo",
     "warranties:claim_photo",
+    "portal:claim_letter",
+    "warranties:claim_letter",
     "notices:letter",
     "warranties:document",
     "warranties:certificate",
@@ -305,6 +316,7 @@ PAPERS = {
     "warranties:acceptance",
 }
 EXISTING_ANSWERS = {
+    "warranties:decide_appeal": 302,  # there is no appeal of this claim: the claim's own page
     "warranties:change_terms": 302,  # the edition is published: there is nothing to edit any more
     "portal:terms": 410,  # the token is that of a certificate
     "portal:terms_document": 410,
@@ -541,6 +553,7 @@ def lived(system: System, ownership: Ownership, staff: dict[Role, User]) -> Live
         "terms_id": warranty.terms_id,
         "shown_id": shown_terms(warranty, staff[Role.OFFICE]).pk,
         "claim_id": warranty.claims.get().pk,
+        "question_id": warranty.claims.get().questions.create(words="Since when?", asked_at=clock.now(), asked_by=theo).pk,
         "transfer_id": asked_transfer(warranty, ownership, PersonFactory(), closing_on=on).pk,
         "certificate_id": paper.pk,
         "climate_id": region.pk,

@@ -152,7 +152,7 @@ def test_a_claim_is_reported_worked_out_and_decided(
     assert "There was water on the floor." in page
     assert "May 10, 2025" in page
     worked_out = client.post(path, {"cost": "900.00", "cause": "part_failed", "step": "work"}).content.decode()
-    assert "Decide so, and tell the owner" in worked_out
+    assert "Decide so, and send the letter" in worked_out
     assert "71 full months had passed since May 14, 2020" in worked_out
     claim.refresh_from_db()
     assert claim.state == "reported"

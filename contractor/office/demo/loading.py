@@ -11,6 +11,7 @@ from contractor.estimates.actions import refresh_all_estimates
 from contractor.notices.actions import send_notice
 from contractor.notices.models import Notice
 from contractor.office.demo.cast import Cast, gather
+from contractor.office.demo.claims import claim_something
 from contractor.office.demo.place import Place
 from contractor.office.demo.plans import sell_plans
 from contractor.office.demo.scenario import moment, read_scenario
@@ -40,6 +41,7 @@ def load(*, on: date, at: datetime) -> list[Place]:
             visitor = Visitor(source=Random(20))  # noqa: S311  # the same demo at every load
             places = [tell(house, cast=cast, visitor=visitor, on=on) for house in scenario.houses]
         sell(places, cast=cast, on=on)
+        claim_something(places, on=on)
         _send_what_was_queued()
         sell_plans(places, cast=cast, on=on, send=_send_what_was_queued)
         raise_due_requests(on=on, at=at)

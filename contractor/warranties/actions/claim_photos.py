@@ -8,16 +8,32 @@ from django.db import transaction
 
 from contractor.core import audit
 from contractor.core.audit import Actor
+from contractor.warranties.claim_tables import ClaimAppeal, ClaimQuestion
 from contractor.warranties.models import Claim, ClaimPhoto
 from contractor.warranties.sent_photos import SentPhoto
 
 
 @transaction.atomic
-def keep_photos(*, claim: Claim, photos: Sequence[SentPhoto], by: Actor, at: datetime) -> None:
-    """Keeps originals as evidence beside clean pictures without position; the same photo once."""
-    for sent in {one.checked.original_sha256: one for one in photos}.values():
+def keep_photos(
+    *,
+    claim: Claim,
+    photos: Sequence[SentPhoto],
+    by: Actor,
+    at: datetime,
+    question: ClaimQuestion | None = None,
+    appeal: ClaimAppeal | None = None,
+) -> None:
+    """Keeps originals as evidence beside clean pictures without position; the same photo once.
+
+    ``question`` or ``appeal`` is what they come with, when not with the report.
+    """
+    known = set(claim.photos.values_list("original_sha256", flat=True))
+    new = {one.checked.original_sha256: one for one in photos if one.checked.original_sha256 not in known}
+    for sent in new.values():
         photo = ClaimPhoto(
             claim=claim,
+            question=question,
+            appeal=appeal,
             original_sha256=sent.checked.original_sha256,
             width=sent.checked.width,
             height=sent.checked.height,

@@ -10,11 +10,13 @@ from django.db import transaction
 from contractor.accounts.models import User
 from contractor.core import audit, clock
 from contractor.core.audit import Actor
-from contractor.notices.actions import queue_notice
-from contractor.properties.models import Ownership
 from contractor.systems.models import Component
+from contractor.warranties.actions.claim_letters import issue_letter
+from contractor.warranties.actions.claim_messages import tell_decided
 from contractor.warranties.actions.claim_photos import keep_photos
-from contractor.warranties.claim_record import worked_out
+from contractor.warranties.actions.claim_visits import withdraw_visits
+from contractor.warranties.claim_errors import RecordWaits
+from contractor.warranties.claim_record import rests_on_gap, waiting_records, worked_out
 from contractor.warranties.errors import (
     ClaimSettled,
     DayAhead,
@@ -26,7 +28,7 @@ from contractor.warranties.errors import (
 from contractor.warranties.frozen_facts import freeze
 from contractor.warranties.models import Claim, Warranty
 from contractor.warranties.queries import facts_of
-from contractor.warranties.rules.claims import Judgement, Outcome
+from contractor.warranties.rules.claims import Decision, Judgement, Outcome
 from contractor.warranties.rules.plain_data import facts_to_data, to_data
 from contractor.warranties.sent_photos import SentPhoto
 
@@ -69,7 +71,7 @@ def report_claim(
         cost=cost,
     )
     claim.save()
-    _record(claim, verb="claim reported", by=by, at=at, after=_kept(claim))
+    record_claim(claim, verb="claim reported", by=by, at=at, after=kept_in_trail(claim))
     keep_photos(claim=claim, photos=photos, by=by, at=at)
     return claim
 
@@ -85,26 +87,74 @@ def decide_claim(
     component_id: int | None = None,
     cause: str | None = None,
 ) -> Claim:
-    """Decides a claim from the record and keeps the arithmetic with the facts that it rests on; the owner is told.
+    """Decides a claim from the record and keeps the arithmetic with the facts that it rests on.
 
-    ``component_id`` and ``cause`` correct what was reported, once somebody has looked. Raises ClaimSettled,
-    NotOfThisSystem, or QuestionOpen when a person has to answer something first.
+    The owner gets a letter, and a message that it is there. ``component_id`` and ``cause`` correct what was reported,
+    once somebody has looked. Raises ClaimSettled, NotOfThisSystem, RecordWaits while a record that may close a gap is
+    undecided, or QuestionOpen when a person has to answer something first.
     """
-    claim = (
-        Claim.objects.select_for_update(of=("self",))
-        .select_related("warranty__terms", "warranty__system__property", "component")
-        .get(pk=claim_id)
-    )
+    claim = locked_claim(claim_id)
     if claim.state != Claim.State.REPORTED:
         raise ClaimSettled
-    before = _kept(claim)
+    before = kept_in_trail(claim)
+    decision = weigh(claim, cost=cost, judgement=judgement, component_id=component_id, cause=cause)
+    hold(claim, decision, judgement)
+    claim.state, claim.decided_at, claim.decided_by = Claim.State.DECIDED, at, by_user
+    claim.save()
+    after = {**kept_in_trail(claim), "decision_sha256": freeze(claim.decision or {}).sha256}
+    record_claim(claim, verb="claim decided", by=by_user.actor, at=at, before=before, after=after)
+    letter = issue_letter(claim=claim, decision=decision, judgement=judgement, by_user=by_user, at=at)
+    tell_decided(claim, letter, by=by_user.actor, at=at)
+    return claim
+
+
+@transaction.atomic
+def withdraw_claim(*, claim_id: int, because: str, by: Actor, at: datetime) -> Claim:
+    """Takes a claim back that is not decided yet, with its visits. Raises ClaimSettled or ReasonNeeded."""
+    claim = locked_claim(claim_id)
+    if claim.state != Claim.State.REPORTED:
+        raise ClaimSettled
+    if not because.strip():
+        raise ReasonNeeded
+    before = kept_in_trail(claim)
+    claim.state, claim.withdrawn_at, claim.withdrawn_because = Claim.State.WITHDRAWN, at, because.strip()
+    claim.save()
+    record_claim(claim, verb="claim withdrawn", by=by, at=at, before=before, after=kept_in_trail(claim))
+    withdraw_visits(claim, because=because, by=by, at=at)
+    return claim
+
+
+def locked_claim(claim_id: int) -> Claim:
+    """The claim with its row locked, and what a decision reads of it."""
+    claims = Claim.objects.select_for_update(of=("self",)).select_related(
+        "warranty__terms", "warranty__system__property", "component__model", "decided_by"
+    )
+    return claims.get(pk=claim_id)
+
+
+def weigh(
+    claim: Claim, *, cost: Decimal, judgement: Judgement | None, component_id: int | None, cause: str | None
+) -> Decision:
+    """What the record and the terms lead to, with part and cause corrected; part of a transaction that decides.
+
+    Raises NotOfThisSystem, RecordWaits or QuestionOpen.
+    """
     if component_id is not None:
         claim.component = _component(claim.warranty, claim.part_kind, component_id)
     if cause is not None:
         claim.cause = cause.strip()
+    claim.cost = cost
     decision = worked_out(claim, cost=cost, judgement=judgement)
+    waits = waiting_records(claim)
+    if waits and rests_on_gap(claim, decision):
+        raise RecordWaits(waits[0].provider, waits[0].done_on)
     if decision.outcome is Outcome.NEEDS_JUDGEMENT:
         raise QuestionOpen(decision.question)
+    return decision
+
+
+def hold(claim: Claim, decision: Decision, judgement: Judgement | None) -> None:
+    """Makes a decision the one that holds, with the facts that it rests on."""
     facts = facts_to_data(facts_of(claim.warranty))
     claim.decision = {
         **to_data(decision),
@@ -113,30 +163,8 @@ def decide_claim(
         "facts_sha256": freeze(facts).sha256,
     }
     claim.judgement = to_data(judgement) if judgement is not None else None
-    claim.cost, claim.outcome = cost, decision.outcome.value
+    claim.outcome = decision.outcome.value
     claim.owner_pays, claim.contractor_pays = decision.owner_pays, decision.contractor_pays
-    claim.state, claim.decided_at, claim.decided_by = Claim.State.DECIDED, at, by_user
-    claim.save()
-    after = {**_kept(claim), "decision_sha256": freeze(claim.decision).sha256}
-    _record(claim, verb="claim decided", by=by_user.actor, at=at, before=before, after=after)
-    _tell_owner(claim, by=by_user.actor, at=at)
-    return claim
-
-
-@transaction.atomic
-def withdraw_claim(*, claim_id: int, because: str, by: Actor, at: datetime) -> Claim:
-    """Takes a claim back that is not decided yet. Raises ClaimSettled or ReasonNeeded."""
-    claim = Claim.objects.select_for_update(of=("self",)).select_related("warranty__system").get(pk=claim_id)
-    if claim.state != Claim.State.REPORTED:
-        raise ClaimSettled
-    if not because.strip():
-        raise ReasonNeeded
-    before = _kept(claim)
-    claim.state = Claim.State.WITHDRAWN
-    claim.save()
-    after = {**_kept(claim), "because": because.strip()}
-    _record(claim, verb="claim withdrawn", by=by, at=at, before=before, after=after)
-    return claim
 
 
 def _component(warranty: Warranty, part_kind: str, component_id: int | None) -> Component | None:
@@ -148,31 +176,11 @@ def _component(warranty: Warranty, part_kind: str, component_id: int | None) -> 
     return component
 
 
-def _kept(claim: Claim) -> dict[str, Any]:
+def kept_in_trail(claim: Claim) -> dict[str, Any]:
+    """What of a claim the trail keeps."""
     return {name: value for name, value in audit.snapshot(claim).items() if name not in NOT_IN_TRAIL}
 
 
-def _record(claim: Claim, **entry: Any) -> None:
+def record_claim(claim: Claim, **entry: Any) -> None:
+    """An entry about a claim in the trail of its house."""
     audit.record(subject=claim, property_id=claim.warranty.system.property_id, **entry)
-
-
-def _tell_owner(claim: Claim, *, by: Actor, at: datetime) -> None:
-    """Whoever owned the house when the loss was reported; a later owner has nothing to do with it."""
-    house = claim.warranty.system.property
-    owner = Ownership.objects.current(claim.reported_on).filter(property=house).select_related("person").first()
-    if owner is None:
-        return
-    queue_notice(
-        occasion=f"claim decided:{claim.pk}",
-        template="claim_decided",
-        person=owner.person,
-        property=house,
-        context={
-            "claim": claim,
-            "part": claim.get_part_kind_display(),
-            "is_covered": claim.outcome == Outcome.COVERED.value,
-            "lines": claim.decision["lines"] if claim.decision else [],
-        },
-        by=by,
-        at=at,
-    )

@@ -42,6 +42,17 @@ class Outcome(StrEnum):
         return {"needs_judgement": "needs a judgement"}.get(self.value, self.value.replace("_", " "))
 
 
+class Ground(StrEnum):
+    """What a decision rests on, by which the clause of the terms is found."""
+
+    PROMISE = "promise"
+    NO_PROMISE = "no_promise"
+    NO_PART = "no_part"
+    COVER = "cover"
+    EXCLUSION = "exclusion"
+    MISSING_CARE = "missing_care"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Claim:
     """A failure as reported. ``cost`` is that of the repair, in dollars.
@@ -93,6 +104,7 @@ class Decision:
     contractor_pays: Decimal
     callout_fee: Decimal
     lines: tuple[str, ...]
+    ground: Ground
     question: str = ""
 
 
@@ -129,22 +141,25 @@ def decide_claim(terms: Terms, facts: Facts, claim: Claim, judgement: Judgement 
     lines = [_report_line(claim)]
     promise = terms.promise_for(claim.part_kind)
     if promise is None:
-        return _not_covered(claim, lines, f"The terms make no promise for the {part_in_words(claim.part_kind)}.")
+        no_promise = f"The terms make no promise for the {part_in_words(claim.part_kind)}."
+        return _not_covered(claim, Ground.NO_PROMISE, lines, no_promise)
     lost, which = _lost_components(terms, facts, promise, claim)
     if not lost:
-        return _not_covered(claim, lines, f"No {part_in_words(claim.part_kind)} was in place on that day.")
+        no_part = f"No {part_in_words(claim.part_kind)} was in place on that day."
+        return _not_covered(claim, Ground.NO_PART, lines, no_part)
     covers = [_cover_of(terms, facts, term, claim.lost_on) for term in lost]
     shares = [_share_of(promise, cover, claim.lost_on) for cover in covers]
     # Until it is known which one failed, the figures are those of the one that is best for the owner.
     best = max(range(len(lost)), key=lambda place: (covers[place].cover is Cover.IN_FORCE, shares[place]))
     cover, share, term = covers[best], shares[best], lost[best]
     if cover.cover is not Cover.IN_FORCE:
-        return _not_covered(claim, lines, *_cover_lines(facts, cover, claim.lost_on))
+        return _not_covered(claim, Ground.COVER, lines, *_cover_lines(facts, cover, claim.lost_on))
     lines += _cover_lines(facts, cover, claim.lost_on)
     exclusion = _exclusion_for(terms, claim)
     if exclusion is not None:
-        return _not_covered(claim, lines, f"Not covered by these terms: {exclusion.sentence}")
-    gaps = _gaps_in_service(terms, facts, term, claim.lost_on)
+        excluded = f"Not covered by these terms: {exclusion.sentence}"
+        return _not_covered(claim, Ground.EXCLUSION, lines, excluded)
+    gaps = gaps_in_service(terms, facts, term, claim.lost_on)
     question = ""
     if which and len({(one.cover, each) for one, each in zip(covers, shares, strict=True)}) > 1:
         question = which
@@ -153,7 +168,7 @@ def decide_claim(terms: Terms, facts: Facts, claim: Claim, judgement: Judgement 
         if judgement is None:
             question = _care_question(claim, gaps)
         elif judgement.caused_by_missing_care and judgement.evidence.strip():
-            return _not_covered(claim, lines, _judgement_line(judgement))
+            return _not_covered(claim, Ground.MISSING_CARE, lines, _judgement_line(judgement))
         else:
             lines.append(_judgement_line(judgement))
     return _covered(terms=terms, claim=claim, term=term, share=share, lines=lines, question=question)
@@ -206,18 +221,20 @@ def _exclusion_for(terms: Terms, claim: Claim) -> Exclusion | None:
     return next((exclusion for exclusion in terms.exclusions if exclusion.code == claim.cause), None)
 
 
-def _gaps_in_service(terms: Terms, facts: Facts, term: ComponentTerm, lost_on: date) -> tuple[Gap, ...]:
+def gaps_in_service(terms: Terms, facts: Facts, term: ComponentTerm, lost_on: date) -> tuple[Gap, ...]:
+    """The gaps in care, up to a day of loss, while this component was in service."""
     gaps = care_on(terms.care, facts, lost_on).gaps
     return tuple(gap for gap in gaps if gap.until_on > term.component.in_on and gap.days > 0)
 
 
-def _not_covered(claim: Claim, lines: list[str], *because: str) -> Decision:
+def _not_covered(claim: Claim, ground: Ground, lines: list[str], *because: str) -> Decision:
     return Decision(
         outcome=Outcome.NOT_COVERED,
         contractor_share=Decimal(0),
         owner_pays=claim.cost.quantize(CENT),
         contractor_pays=Decimal("0.00"),
         callout_fee=Decimal("0.00"),
+        ground=ground,
         lines=(*lines, *because, f"The owner pays the repair of {money_in_words(claim.cost)}."),
     )
 
@@ -246,6 +263,7 @@ def _covered(
         owner_pays=owner_pays,
         contractor_pays=contractor_pays,
         callout_fee=fee,
+        ground=Ground.PROMISE,
         lines=(*lines, *amounts),
         question=question,
     )

@@ -14,26 +14,35 @@ from contractor.core import clock
 from contractor.core.errors import Refusal
 from contractor.systems.models import Component
 from contractor.warranties.actions import claims as claim_actions
-from contractor.warranties.claim_record import LossRecord, cause_choices, cause_in_words, loss_record, worked_out
+from contractor.warranties.claim_file import DeskClaim, desk_claim
+from contractor.warranties.claim_forms import AskOwnerForm
+from contractor.warranties.claim_record import LossRecord, cause_choices, cause_in_words, worked_out
 from contractor.warranties.forms import BecauseForm, DecideClaimForm, ReportClaimForm
 from contractor.warranties.models import Claim, ClaimPhoto, Warranty
 from contractor.warranties.printed_codes import display_warranty_number
-from contractor.warranties.queries import claims_list
+from contractor.warranties.queries import APPEALED, claims_list
+from contractor.warranties.rules.claim_clauses import LAW_ON_MISSING_CARE
 from contractor.warranties.rules.claims import Decision, Judgement
 from contractor.warranties.views.refusals import put_beside
 
 PER_PAGE = 50
+CLAIM_LISTS = (
+    (Claim.State.REPORTED.value, "Waiting"),
+    (APPEALED, "Appeals"),
+    (Claim.State.DECIDED.value, "Decided"),
+    (Claim.State.WITHDRAWN.value, "Withdrawn"),
+)
 
 
 @require_safe
 @staff_only(*DESK)
 def claims(request: HttpRequest) -> HttpResponse:
-    """Claims waiting for a decision, or all that were settled."""
+    """Claims waiting for a decision, those with an appeal that waits, or all that were settled."""
     state = request.GET.get("state", Claim.State.REPORTED)
-    if state not in Claim.State.values:
+    if state not in {*Claim.State.values, APPEALED}:
         state = ""
     page = Paginator(claims_list(state=state), PER_PAGE).get_page(request.GET.get("page"))
-    context = {"page": page, "state": state, "states": Claim.State.choices}
+    context = {"page": page, "state": state, "states": CLAIM_LISTS}
     return render(request, "warranties/claims.html", context)
 
 
@@ -73,28 +82,48 @@ def report_claim(request: HttpRequest, warranty_id: int) -> HttpResponse:
 @staff_only(*DESK)
 def claim(request: HttpRequest, claim_id: int) -> HttpResponse:
     """A claim with the record on the day of loss. First the arithmetic is shown, then the decision is made."""
-    found = _claim(claim_id)
-    record = loss_record(found)
-    form = _decide_form(request, found, record)
+    found = claim_to_show(claim_id)
+    desk = desk_claim(found, on=clock.today())
+    form = DecideClaimForm(request.POST or None, **decide_form_options(found, desk.record))
     decision: Decision | None = None
     if request.method == "POST" and form.is_valid():
-        judgement = _judgement(request, form)
+        judgement = judgement_typed(request, form)
         try:
             if request.POST.get("step") == "decide":
-                _decide(request, found, form, judgement)
-                messages.success(request, "The claim is decided, and the owner is told.")
+                claim_actions.decide_claim(
+                    claim_id=claim_id, by_user=signed_in(request), at=clock.now(), **weighed(form, judgement)
+                )
+                messages.success(request, "The claim is decided. The letter is made, and the owner is told.")
                 return redirect("warranties:claim", claim_id=claim_id)
-            decision = _preview(found, form, judgement)
         except Refusal as refusal:
             put_beside(form, refusal)
-            decision = _preview(found, form, judgement)
+        decision = preview(found, form, judgement)
+    return claim_page(request, desk, form=form, decision=decision)
+
+
+def claim_page(
+    request: HttpRequest,
+    desk: DeskClaim,
+    *,
+    form: DecideClaimForm,
+    decision: Decision | None,
+    ask_form: AskOwnerForm | None = None,
+    is_appeal: bool = False,
+) -> HttpResponse:
+    """The page of a claim around the form that is being filled in."""
+    found = desk.file.claim
     context = {
         "claim": found,
-        "record": record,
+        "file": desk.file,
+        "record": desk.record,
         "form": form,
         "decision": decision,
+        "is_appeal": is_appeal,
+        "law": LAW_ON_MISSING_CARE,
+        "decided_first_by_reader": found.decided_by_id == signed_in(request).pk,
         "cause": cause_in_words(found),
         "number": display_warranty_number(found.warranty.number),
+        "ask_form": ask_form or AskOwnerForm(),
         "withdraw_form": BecauseForm(prefix="withdraw"),
     }
     return render(request, "warranties/claim.html", context)
@@ -112,34 +141,39 @@ def claim_photo(request: HttpRequest, claim_id: int, photo_id: UUID) -> FileResp
 @staff_only(*DESK)
 def withdraw_claim(request: HttpRequest, claim_id: int) -> HttpResponse:
     """Takes a claim back."""
-    _claim(claim_id)
+    claim_to_show(claim_id)
     because = request.POST.get("withdraw-because", "")
     claim_actions.withdraw_claim(claim_id=claim_id, because=because, by=signed_in(request).actor, at=clock.now())
     messages.success(request, "The claim is withdrawn.")
     return redirect("warranties:claim", claim_id=claim_id)
 
 
-def _claim(claim_id: int) -> Claim:
+def claim_to_show(claim_id: int) -> Claim:
+    """A claim with what its page names, or 404."""
     claims_found = Claim.objects.select_related(
         "warranty__terms", "warranty__system__property", "component__model", "decided_by"
     )
     return get_object_or_404(claims_found, pk=claim_id)
 
 
-def _decide_form(request: HttpRequest, found: Claim, record: LossRecord) -> DecideClaimForm:
+def decide_form_options(found: Claim, record: LossRecord) -> dict[str, Any]:
+    """What a form for a decision starts from."""
     initial: dict[str, Any] = {"cost": found.cost, "component": found.component, "cause": found.cause}
     if found.component is None and len(record.choices) == 1:
         initial["component"] = record.choices[0]
-    return DecideClaimForm(
-        request.POST or None,
-        initial=initial,
-        components=Component.objects.filter(pk__in=[part.pk for part in record.choices]).select_related("model"),
-        causes=cause_choices(found.warranty),
-        has_gap=bool(record.care.gaps),
-    )
+    if found.judgement is not None:
+        initial["caused"] = "yes" if found.judgement["caused_by_missing_care"] else "no"
+        initial |= {name: found.judgement[name] for name in ("evidence", "because")}
+    return {
+        "initial": initial,
+        "components": Component.objects.filter(pk__in=[part.pk for part in record.choices]).select_related("model"),
+        "causes": cause_choices(found.warranty),
+        "has_gap": bool(record.care.gaps),
+    }
 
 
-def _judgement(request: HttpRequest, form: DecideClaimForm) -> Judgement | None:
+def judgement_typed(request: HttpRequest, form: DecideClaimForm) -> Judgement | None:
+    """The answer to whether missing care caused the loss, when one was given."""
     typed = form.cleaned_data
     if not typed.get("caused"):
         return None
@@ -152,7 +186,7 @@ def _judgement(request: HttpRequest, form: DecideClaimForm) -> Judgement | None:
     )
 
 
-def _preview(found: Claim, form: DecideClaimForm, judgement: Judgement | None) -> Decision:
+def preview(found: Claim, form: DecideClaimForm, judgement: Judgement | None) -> Decision:
     """The arithmetic with what was typed; the claim itself is not touched."""
     trial = Claim(
         warranty=found.warranty,
@@ -165,14 +199,12 @@ def _preview(found: Claim, form: DecideClaimForm, judgement: Judgement | None) -
     return worked_out(trial, cost=form.cleaned_data["cost"], judgement=judgement)
 
 
-def _decide(request: HttpRequest, found: Claim, form: DecideClaimForm, judgement: Judgement | None) -> None:
+def weighed(form: DecideClaimForm, judgement: Judgement | None) -> dict[str, Any]:
+    """What was typed, as the actions that decide take it."""
     component = form.cleaned_data["component"]
-    claim_actions.decide_claim(
-        claim_id=found.pk,
-        cost=form.cleaned_data["cost"],
-        by_user=signed_in(request),
-        at=clock.now(),
-        judgement=judgement,
-        component_id=component.pk if component is not None else None,
-        cause=form.cleaned_data["cause"],
-    )
+    return {
+        "cost": form.cleaned_data["cost"],
+        "judgement": judgement,
+        "component_id": component.pk if component is not None else None,
+        "cause": form.cleaned_data["cause"],
+    }
