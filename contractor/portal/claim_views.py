@@ -15,6 +15,7 @@ from contractor.portal.claim_forms import OwnClaimForm
 from contractor.portal.queries import own_claims, own_warranties
 from contractor.properties.models import Ownership
 from contractor.warranties.actions.claims import report_claim
+from contractor.warranties.claim_costs import goodwill_told
 from contractor.warranties.models import ClaimPhoto
 
 
@@ -48,7 +49,7 @@ def report(request: HttpRequest, ownership: Ownership, warranty_id: int) -> Http
 def claim(request: HttpRequest, ownership: Ownership, claim_id: int) -> HttpResponse:
     """How a claim stands, and what happens next."""
     found = get_object_or_404(own_claims(ownership).select_related("warranty"), pk=claim_id)
-    return _secret(render(request, "portal/claim.html", {"claim": found}))
+    return _secret(render(request, "portal/claim.html", {"claim": found, "goodwill": goodwill_told(found)}))
 
 
 @require_safe

@@ -6,10 +6,12 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import QuerySet
+from django.db.models import Count, DecimalField, Q, QuerySet, Sum
+from django.db.models.functions import Coalesce
 
 from contractor.core import clock
-from contractor.warranties.models import Claim, ClaimCost, Goodwill, LiabilityYear
+from contractor.warranties.claim_money import ClaimCost, Goodwill
+from contractor.warranties.models import Claim, LiabilityYear
 from contractor.warranties.rules.claim_costs import NOTHING, ClaimMoney, Entry, cautions
 
 
@@ -69,6 +71,11 @@ def costs_of(claim: Claim) -> ClaimCosts:
     )
 
 
+def goodwill_told(claim: Claim) -> list[Goodwill]:
+    """The goodwill that stands, as its owner reads it."""
+    return list(claim.goodwill.filter(undoes__isnull=True, undone_by__isnull=True))
+
+
 def money_of(claim: Claim) -> ClaimMoney:
     """The money of a claim as it stands, in two queries."""
     return _money(claim, list(claim.costs.all()), list(claim.goodwill.all()))
@@ -112,6 +119,40 @@ def booked_between(from_on: date, until_on: date) -> QuerySet[ClaimCost]:
     """The entries of a period, by their own day, with house and claim."""
     entries = ClaimCost.objects.filter(on__range=(from_on, until_on))
     return entries.select_related("claim__warranty__system__property", "booked_by").order_by("on", "pk")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CostSums:
+    """What entries come to: in cash, in kind, where nobody wrote down which, and how much of all is goodwill."""
+
+    count: int
+    in_cash: Decimal
+    in_kind: Decimal
+    untold: Decimal
+    goodwill: Decimal
+
+    @property
+    def total(self) -> Decimal:
+        """All of it."""
+        return self.in_cash + self.in_kind + self.untold
+
+
+def sums_of(entries: QuerySet[ClaimCost]) -> CostSums:
+    """The sums of entries, in one query."""
+
+    def total(*kinds: str) -> Coalesce:
+        return Coalesce(Sum("amount", filter=Q(kind__in=kinds)), NOTHING, output_field=DecimalField())
+
+    in_kind = [kind.value for kind in ClaimCost.IN_KIND]
+    in_cash = [ClaimCost.Kind.INVOICE.value, ClaimCost.Kind.OWNER.value]
+    found = entries.order_by().aggregate(
+        count=Count("pk"),
+        in_cash=total(*in_cash),
+        in_kind=total(*in_kind),
+        untold=total(ClaimCost.Kind.CARRIED.value),
+        goodwill=Coalesce(Sum("amount", filter=Q(is_goodwill=True)), NOTHING, output_field=DecimalField()),
+    )
+    return CostSums(**found)
 
 
 def _money(claim: Claim, costs: Iterable[ClaimCost], given: Iterable[Goodwill]) -> ClaimMoney:

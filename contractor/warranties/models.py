@@ -10,8 +10,7 @@ from contractor.accounts.models import User
 from contractor.properties.models import Ownership, Person, Property
 from contractor.systems.models import Component, System
 from contractor.systems.part_kinds import choices
-from contractor.warranties.claim_money import ClaimCost as ClaimCost
-from contractor.warranties.claim_money import Goodwill as Goodwill
+from contractor.warranties import claim_money  # noqa: F401  # its tables are part of these
 
 
 class TermsEditionQuerySet(models.QuerySet["TermsEdition"]):

@@ -8,8 +8,9 @@ from django.db import transaction
 from contractor.accounts.models import Company, Role, User
 from contractor.core import audit, clock
 from contractor.warranties.claim_costs import closed_through, entry_of, money_of
+from contractor.warranties.claim_money import ClaimCost, Goodwill
 from contractor.warranties.errors import ManagersOnly
-from contractor.warranties.models import Claim, ClaimCost, Goodwill
+from contractor.warranties.models import Claim
 from contractor.warranties.rules.claim_costs import (
     GOODWILL_WORDS,
     Entry,

@@ -1,7 +1,7 @@
 """What may be booked on a claim, what may be given as goodwill, and what is still to come of a decision.
 
-Costs in kind (our own hours, parts from the shelf) count like cash: both are payments under ASC 460-10-50-8(c). What was
-spent was spent, so a cost above the decided amount is booked and shown with a caution, never refused.
+Costs in kind (our own hours, parts from the shelf) count like cash: both are payments under ASC 460-10-50-8(c). What
+was spent was spent, so a cost above the decided amount is booked and shown with a caution, never refused.
 """
 
 from dataclasses import dataclass
@@ -146,13 +146,13 @@ def refuse_taking_back(claim: ClaimMoney, *, amount: Decimal, because: str, is_c
 def cautions(claim: ClaimMoney) -> tuple[str, ...]:
     """Sentences on what is booked above what the decision, or the goodwill, says the company bears."""
     words = (
-        (claim.booked_decided, claim.decided, "the decision says that we bear", "Look at the entries, or ask a manager."),
-        (claim.booked_goodwill, claim.goodwill, "was given as goodwill", "A manager may give more, with a reason."),
+        (claim.booked_decided, claim.decided, "the decision says that we bear. Look at the entries, or ask a manager."),
+        (claim.booked_goodwill, claim.goodwill, "was given as goodwill. A manager may give more, with a reason."),
     )
     return tuple(
-        f"{money_in_words(booked)} is booked, {money_in_words(booked - most)} more than the {money_in_words(most)} that "
-        f"{said}. {advice}"
-        for booked, most, said, advice in words
+        f"{money_in_words(booked)} is booked, {money_in_words(booked - most)} more than the "
+        f"{money_in_words(most)} that {said}"
+        for booked, most, said in words
         if booked > most
     )
 

@@ -14,6 +14,7 @@ from contractor.core import clock
 from contractor.core.errors import Refusal
 from contractor.systems.models import Component
 from contractor.warranties.actions import claims as claim_actions
+from contractor.warranties.claim_costs import costs_of
 from contractor.warranties.claim_record import LossRecord, cause_choices, cause_in_words, loss_record, worked_out
 from contractor.warranties.forms import BecauseForm, DecideClaimForm, ReportClaimForm
 from contractor.warranties.models import Claim, ClaimPhoto, Warranty
@@ -96,6 +97,7 @@ def claim(request: HttpRequest, claim_id: int) -> HttpResponse:
         "cause": cause_in_words(found),
         "number": display_warranty_number(found.warranty.number),
         "withdraw_form": BecauseForm(prefix="withdraw"),
+        "costs": costs_of(found),
     }
     return render(request, "warranties/claim.html", context)
 
