@@ -31,11 +31,7 @@ class BookCostForm(DeskForm):
     note = forms.CharField(
         label="Note", max_length=300, help_text="Hours, parts, or the number of the invoice. Stays on record."
     )
-    is_last = forms.BooleanField(
-        label="This was the last of it: no more is to come",
-        required=False,
-        help_text="What is left of the decided amount then leaves the liability. With it the amount may be 0.",
-    )
+    is_last = forms.BooleanField(label="This was the last of it: no more is to come", required=False)
 
     def __init__(self, *args: Any, costs: ClaimCosts, **kwargs: Any) -> None:
         self.unders = [

@@ -8,7 +8,7 @@ from contractor.checkups.actions import records
 from contractor.checkups.models import CheckUp
 from contractor.core.audit import Actor
 from contractor.office.demo.cast import Cast
-from contractor.office.demo.claim_money import book_repair, goodwill_for_ice
+from contractor.office.demo.claim_money import book_repair, goodwill_for_cut_line
 from contractor.office.demo.place import Place, begin, measure, register_person
 from contractor.office.demo.scenario import DemoHouse, moment
 from contractor.office.demo.visits import Found, Visitor
@@ -203,7 +203,7 @@ def frozen_discharge(place: Place) -> None:
             )
         },
     )
-    goodwill_for_ice(place)
+    goodwill_for_cut_line(place)
 
 
 def open_finding(place: Place) -> None:

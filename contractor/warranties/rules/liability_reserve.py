@@ -191,7 +191,8 @@ def expected_cents(cost_cents: int, share_millionths: IntArray) -> IntArray:
     """
     cents, rest = np.divmod(cost_cents * share_millionths, _MILLION)
     is_up = (2 * rest > _MILLION) | ((2 * rest == _MILLION) & (cents % 2 == 1))
-    return np.add(cents, is_up, dtype=np.int64)
+    rounded: IntArray = cents + is_up
+    return rounded
 
 
 def expected_shares(
