@@ -18,6 +18,7 @@ from contractor.warranties.actions.claim_appeals import appeal_claim
 from contractor.warranties.actions.claim_letters import letter_file
 from contractor.warranties.actions.claim_questions import answer_question
 from contractor.warranties.actions.claims import report_claim
+from contractor.warranties.claim_costs import goodwill_told
 from contractor.warranties.claim_file import claim_file
 from contractor.warranties.claim_tables import ClaimAppeal, ClaimLetter, ClaimQuestion
 from contractor.warranties.models import Claim, ClaimPhoto
@@ -53,7 +54,8 @@ def report(request: HttpRequest, ownership: Ownership, warranty_id: int) -> Http
 def claim(request: HttpRequest, ownership: Ownership, claim_id: int) -> HttpResponse:
     """How a claim stands, what happens next, and what there is to do."""
     file = claim_file(_own_claim(ownership, claim_id), on=clock.today())
-    return _secret(render(request, "portal/claim.html", {"claim": file.claim, "file": file}))
+    context = {"claim": file.claim, "file": file, "goodwill": goodwill_told(file.claim)}
+    return _secret(render(request, "portal/claim.html", context))
 
 
 @require_http_methods(["GET", "POST"])

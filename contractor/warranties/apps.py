@@ -11,9 +11,9 @@ class WarrantiesConfig(AppConfig):
         from contractor.core import renewal
         from contractor.notices import personal_links
         from contractor.warranties import signing_checks  # noqa: F401  # registers itself
-        from contractor.warranties.frozen_rows import freeze_published_terms
+        from contractor.warranties.frozen_rows import freeze_rows
 
-        post_migrate.connect(freeze_published_terms, sender=self)
+        post_migrate.connect(freeze_rows, sender=self)
 
         personal_links.make_by("your-part-of-the-sale", "contractor.warranties.actions.transfer_links.sale_link")
         renewal.follow(

@@ -11,13 +11,14 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from contractor.core import clock
 from contractor.warranties.archive_metadata import facts_identifier
 from contractor.warranties.frozen_facts import fingerprint, freeze
 from contractor.warranties.models import Certificate
 from contractor.warranties.numbers import display_number
 from contractor.warranties.queries import CertificateCheck, check_by_token
-from contractor.warranties.signing import attached_facts, read_signature
-from contractor.warranties.signing_keys import anchors
+from contractor.warranties.signing import SignatureRead, attached_facts, read_signature
+from contractor.warranties.signing_keys import anchors, distrusted
 
 # A certificate is a tenth of this.
 LARGEST_BYTES = 5 * 1024 * 1024
@@ -30,7 +31,7 @@ _FILE_ID = re.compile(rb"/ID\s*\[\s*<([0-9a-fA-F]{32})>")
 _SIGNED_RANGE = re.compile(rb"/ByteRange\s*\[\s*(\d{1,9})\s+(\d{1,9})\s+(\d{1,9})\s+(\d{1,9})\s*\]")
 _ENCRYPTED = re.compile(rb"/Encrypt\s+\d+\s+\d+\s+R|/Encrypt\s*<<")
 
-Trouble = Literal["", "added_to", "altered", "unproven", "locked", "not_pdf", "foreign", "unsigned"]
+Trouble = Literal["", "added_to", "altered", "unproven", "distrusted", "locked", "not_pdf", "foreign", "unsigned"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,13 +39,14 @@ class FileCheck:
     """The answer: either ``check`` (the certificate is ours, with its standing today) or a ``trouble``.
 
     ``number`` is the certificate that a changed file was made from; ``signed_under`` the start of the fingerprint of
-    the root that a good signature stands under.
+    the root that a good signature stands under; ``untrusted_from_on`` the day from which on its key is not trusted.
     """
 
     trouble: Trouble = ""
     check: CertificateCheck | None = None
     number: str = ""
     signed_under: str = ""
+    untrusted_from_on: date | None = None
 
     @property
     def is_known(self) -> bool:
@@ -61,8 +63,37 @@ def check_file(content: bytes, *, on: date) -> FileCheck:
     proven = signature is not None and signature.is_good and _facts_fit(certificate, content)
     if signature is None or not proven:
         return FileCheck(trouble="unproven", number=display_number(certificate.number))
+    untrusted_from_on = distrusted().get(signature.anchor)
+    if untrusted_from_on is not None and not _was_before(certificate, signature, untrusted_from_on):
+        number = display_number(certificate.number)
+        return FileCheck(trouble="distrusted", number=number, untrusted_from_on=untrusted_from_on)
     check = check_by_token(certificate.token, on=on)
-    return FileCheck(check=check, number=check.number, signed_under=fingerprint(signature.anchor))
+    return FileCheck(
+        check=check,
+        number=check.number,
+        signed_under=fingerprint(signature.anchor),
+        untrusted_from_on=untrusted_from_on,
+    )
+
+
+def signed_since(fingerprint_of_key: str, *, from_on: date) -> list[str]:
+    """The certificates that speak for a house now and were signed with a key, and not before ``from_on``."""
+    numbers = []
+    speaking = Certificate.objects.exclude(file="").filter(revoked_at__isnull=True, superseded_by__isnull=True)
+    for certificate in speaking.order_by("number"):
+        with certificate.file.open("rb") as file:
+            signature = read_signature(file.read(), anchors=anchors())
+        is_its = signature is not None and signature.anchor == fingerprint_of_key
+        if signature is not None and is_its and not _was_before(certificate, signature, from_on):
+            numbers.append(display_number(certificate.number))
+    return numbers
+
+
+def _was_before(certificate: Certificate, signature: SignatureRead, on: date) -> bool:
+    """Whether both the register and the signature say a day before: a thief can claim any day, but not in ours."""
+    if signature.claimed_at is None:
+        return False
+    return max(clock.day_of(certificate.issued_at), clock.day_of(signature.claimed_at)) < on
 
 
 def _issued_as(content: bytes) -> Certificate | None:

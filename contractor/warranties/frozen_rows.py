@@ -1,36 +1,75 @@
-"""A published edition of terms stays as it is even for somebody with SQL in hand: the database itself refuses.
+"""What houses and accounts rely on stays as it is even for somebody with SQL in hand: the database itself refuses.
 
-Set after every migration, because a database that rebuilds a table for one forgets what was tied to it.
+A published edition of terms, a booked cost and goodwill that was given are never changed. Set after every migration,
+because a database that rebuilds a table for one forgets what was tied to it.
 """
 
+from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 from django.db import connections
 
-TABLE = "warranties_termsedition"
-TRIGGER = "published_terms_stay"
-SENTENCE = "A published edition of terms stays as it is; publish a new one."
 
-_SQLITE = (
-    f"DROP TRIGGER IF EXISTS {TRIGGER}",
-    f"CREATE TRIGGER {TRIGGER} BEFORE UPDATE ON {TABLE} WHEN OLD.published_at IS NOT NULL "
-    f"BEGIN SELECT RAISE(ABORT, '{SENTENCE}'); END",
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Frozen:
+    """A table whose rows stay as they are, or those that ``when`` holds for, and what the database says about it."""
+
+    table: str
+    trigger: str
+    sentence: str
+    when: str = ""
+
+
+FROZEN = (
+    Frozen(
+        table="warranties_termsedition",
+        trigger="published_terms_stay",
+        sentence="A published edition of terms stays as it is; publish a new one.",
+        when="OLD.published_at IS NOT NULL",
+    ),
+    Frozen(
+        table="warranties_claimcost",
+        trigger="booked_costs_stay",
+        sentence="A booked cost stays as it is; book a counter-entry.",
+    ),
+    Frozen(
+        table="warranties_goodwill",
+        trigger="goodwill_stays",
+        sentence="Goodwill that was given stays as it is; take it back with an entry of its own.",
+    ),
 )
-_POSTGRESQL = (
-    f"CREATE OR REPLACE FUNCTION {TRIGGER}() RETURNS trigger AS $$ BEGIN "
-    f"RAISE EXCEPTION '{SENTENCE}' USING ERRCODE = 'integrity_constraint_violation'; END $$ LANGUAGE plpgsql",
-    f"DROP TRIGGER IF EXISTS {TRIGGER} ON {TABLE}",
-    f"CREATE TRIGGER {TRIGGER} BEFORE UPDATE ON {TABLE} FOR EACH ROW WHEN (OLD.published_at IS NOT NULL) "
-    f"EXECUTE FUNCTION {TRIGGER}()",
-)
 
 
-def freeze_published_terms(using: str, **_signal: Any) -> None:
-    """Puts the refusal into the database; does nothing while the table is not there. Safe to run twice."""
+def freeze_rows(using: str, **_signal: Any) -> None:
+    """Puts the refusals into the database; leaves a table out while it is not there. Safe to run twice."""
     connection = connections[using]
-    if TABLE not in connection.introspection.table_names():
-        return
-    statements = _POSTGRESQL if connection.vendor == "postgresql" else _SQLITE
+    there = set(connection.introspection.table_names())
+    statements = _postgresql if connection.vendor == "postgresql" else _sqlite
     with connection.cursor() as cursor:
-        for statement in statements:
-            cursor.execute(statement)
+        for frozen in FROZEN:
+            if frozen.table in there:
+                for statement in statements(frozen):
+                    cursor.execute(statement)
+
+
+def _sqlite(frozen: Frozen) -> Iterator[str]:
+    when = f"WHEN {frozen.when} " if frozen.when else ""
+    yield f"DROP TRIGGER IF EXISTS {frozen.trigger}"
+    yield (
+        f"CREATE TRIGGER {frozen.trigger} BEFORE UPDATE ON {frozen.table} {when}"
+        f"BEGIN SELECT RAISE(ABORT, '{frozen.sentence}'); END"
+    )
+
+
+def _postgresql(frozen: Frozen) -> Iterator[str]:
+    when = f"WHEN ({frozen.when}) " if frozen.when else ""
+    yield (
+        f"CREATE OR REPLACE FUNCTION {frozen.trigger}() RETURNS trigger AS $$ BEGIN "
+        f"RAISE EXCEPTION '{frozen.sentence}' USING ERRCODE = 'integrity_constraint_violation'; END $$ LANGUAGE plpgsql"
+    )
+    yield f"DROP TRIGGER IF EXISTS {frozen.trigger} ON {frozen.table}"
+    yield (
+        f"CREATE TRIGGER {frozen.trigger} BEFORE UPDATE ON {frozen.table} FOR EACH ROW {when}"
+        f"EXECUTE FUNCTION {frozen.trigger}()"
+    )

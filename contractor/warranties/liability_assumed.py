@@ -7,7 +7,10 @@ from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
-from contractor.engineering.survival import REFERENCE_SHAPE
+from django.db.models import Count
+
+from contractor.core import clock
+from contractor.engineering.survival import FEWEST_FAILURES, REFERENCE_SHAPE
 from contractor.estimates.rules.lives import Life, LifeFit, life_fits
 from contractor.systems.models import Component
 from contractor.systems.part_kinds import PART_KINDS, PartKind
@@ -39,7 +42,7 @@ def assumptions(*, on: date, typed: Typed) -> dict[str, Assumption]:
     """
     costs: dict[str, list[Decimal]] = defaultdict(list)
     covered = Claim.objects.filter(
-        state=Claim.State.DECIDED, outcome=Outcome.COVERED.value, cost__isnull=False, decided_at__date__lte=on
+        state=Claim.State.DECIDED, outcome=Outcome.COVERED.value, cost__isnull=False, decided_at__lt=clock.end_of(on)
     )
     for part_kind, cost in covered.values_list("part_kind", "cost"):
         costs[part_kind].append(cost or Decimal(0))
@@ -80,8 +83,14 @@ def _life(kind: PartKind, fit: LifeFit | None, typed: Decimal | None) -> tuple[f
 
 
 def _lives(on: date) -> Iterator[Life]:
-    """Every part of every kind as known on a day; one already in the ground is under our eyes since registration."""
-    rows = Component.objects.filter(in_on__lte=on).order_by("pk")
+    """Every part of the kinds of which enough have failed by a day, as known on it.
+
+    One already in the ground is under our eyes since registration.
+    """
+    failed_by_then = Component.objects.filter(failed=True, out_on__lte=on).order_by().values("part_kind")
+    fitted = failed_by_then.annotate(failures=Count("pk")).filter(failures__gte=FEWEST_FAILURES)
+    kinds = [one["part_kind"] for one in fitted]
+    rows = Component.objects.filter(in_on__lte=on, part_kind__in=kinds).order_by("pk")
     names = ("part_kind", "in_on", "out_on", "failed", "system__created_at")
     for part_kind, in_on, out_on, failed, created_at in rows.values_list(*names).iterator():
         gone = out_on is not None and out_on <= on
@@ -89,7 +98,7 @@ def _lives(on: date) -> Iterator[Life]:
             part_kind=part_kind,
             model_id=None,
             in_on=in_on,
-            seen_from=max(in_on, created_at.date()),
+            seen_from=max(in_on, clock.day_of(created_at)),
             until=out_on if gone and out_on is not None else on,
             failed=gone and failed,
         )

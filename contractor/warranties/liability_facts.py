@@ -1,20 +1,21 @@
 """The warranty liability of a period: as it was closed, or reckoned from what is on record."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
-from contractor.core import clock
 from contractor.systems.part_kinds import part_kind as kind_of
+from contractor.warranties.claim_costs import booked_between
 from contractor.warranties.frozen_facts import freeze
 from contractor.warranties.liability_assumed import Typed, assumptions
 from contractor.warranties.liability_cover import balance
-from contractor.warranties.models import Claim, LiabilityYear, Warranty
+from contractor.warranties.liability_register import read_register
+from contractor.warranties.models import LiabilityYear, Warranty
 from contractor.warranties.rules.counting import ONE_DAY
-from contractor.warranties.rules.liability import Issued, Payment, liability_roll
+from contractor.warranties.rules.liability import NOTHING, Issued, Payment, liability_roll, payments_apart
 from contractor.warranties.rules.liability_data import Liability, liability_from_data
-from contractor.warranties.rules.liability_reserve import Assumption
-from contractor.warranties.rules.wording import day_in_words
+from contractor.warranties.rules.liability_reserve import Assumption, ReserveRow
+from contractor.warranties.rules.wording import day_in_words, money_in_words
 
 
 def closed_years() -> list[LiabilityYear]:
@@ -49,7 +50,8 @@ def reckoned_liability(*, from_on: date, until_on: date, typed: Typed) -> Liabil
     """
     before_on = from_on - ONE_DAY
     assumed = assumptions(on=until_on, typed=typed)
-    closing = balance(on=until_on, assumed=assumed)
+    register = read_register(before_on=before_on, until_on=until_on)
+    closing = balance(on=until_on, assumed=assumed, register=register)
     named = {one.warranty_id: one for one in _issued(until_on)}
     closed = LiabilityYear.objects.filter(until_on=before_on).first()
     if closed is not None:
@@ -58,7 +60,9 @@ def reckoned_liability(*, from_on: date, until_on: date, typed: Typed) -> Liabil
         named = {one.warranty_id: one for one in kept.issued} | named
         note = f"The opening balance is that of the year closed on {day_in_words(before_on)}."
     else:
-        opening = balance(on=before_on, assumed=assumptions(on=before_on, typed=typed)).by_warranty
+        opening = balance(
+            on=before_on, assumed=assumptions(on=before_on, typed=typed), register=register
+        ).by_warranty
         note = (
             f"No closed year ends on {day_in_words(before_on)}. The opening balance is reckoned now, from what had "
             "happened by then."
@@ -77,25 +81,24 @@ def reckoned_liability(*, from_on: date, until_on: date, typed: Typed) -> Liabil
         payments=tuple(payments),
         reserve=closing.rows,
         assumptions=tuple(assumed.values()),
-        notes=(*_missing(closing.not_reckoned, assumed), note),
+        notes=(*_missing(closing.not_reckoned, assumed), *_told(payments, closing.claims), note),
     )
 
 
 def payments_between(from_on: date, until_on: date) -> list[Payment]:
-    """What the company bore of the claims decided in a period, by the day on which each was decided."""
-    decided = Claim.objects.filter(
-        state=Claim.State.DECIDED, contractor_pays__gt=0, decided_at__date__range=(from_on, until_on)
-    )
+    """What was booked on claims in a period, in cash and in kind, each entry by its own day."""
     return [
         Payment(
-            claim_id=claim.pk,
-            warranty_id=claim.warranty_id,
-            part_kind=claim.part_kind,
-            paid_on=clock.day_of(claim.decided_at),
-            amount=claim.contractor_pays,
+            claim_id=cost.claim_id,
+            warranty_id=cost.claim.warranty_id,
+            part_kind=cost.claim.part_kind,
+            paid_on=cost.on,
+            amount=cost.amount,
+            paid_in=cost.paid_in,
+            is_goodwill=cost.is_goodwill,
         )
-        for claim in decided.order_by("decided_at", "pk")
-        if claim.decided_at is not None and claim.contractor_pays is not None
+        for cost in booked_between(from_on, until_on)
+        if cost.amount
     ]
 
 
@@ -111,6 +114,21 @@ def _missing(not_reckoned: Mapping[str, int], assumed: Mapping[str, Assumption])
         f"{'is' if count == 1 else 'are'} not in these figures, because nobody knows {_unknown(assumed[code])}."
         for code, count in not_reckoned.items()
     ]
+
+
+def _told(payments: Sequence[Payment], claims: Sequence[ReserveRow]) -> list[str]:
+    """Sentences on what an accountant may want to see apart."""
+    goodwill = payments_apart(payments).goodwill
+    waiting = sum((row.amount for row in claims if row.is_decided), NOTHING)
+    told = []
+    if goodwill:
+        told.append(
+            f"Of the payments, {money_in_words(goodwill)} are goodwill beyond the terms. Whether goodwill belongs in "
+            "this table is for the accountant to say."
+        )
+    if waiting:
+        told.append(f"Of the balance at the end, {money_in_words(waiting)} are decided and not booked yet.")
+    return told
 
 
 def _unknown(assumption: Assumption) -> str:

@@ -12,7 +12,7 @@ from contractor.systems.part_kinds import part_kind as kind_of
 from contractor.warranties.frozen_facts import fingerprint
 from contractor.warranties.models import LiabilityYear, Warranty
 from contractor.warranties.printed_codes import display_warranty_number
-from contractor.warranties.rules.liability import Movement, Payment
+from contractor.warranties.rules.liability import Movement, Payment, payments_apart
 from contractor.warranties.rules.liability_cohorts import cohorts
 from contractor.warranties.rules.liability_data import Liability
 from contractor.warranties.rules.liability_reserve import LIFE_YEARS, Assumption, CostSource, LifeSource, ReserveRow
@@ -28,18 +28,23 @@ LINES = (
     ("closing", "Balance at the end", 1),
 )
 CSV_COLUMNS = (
-    "line", "warranty", "issued_on", "claim", "decided_on", "component", "part_kind", "chance", "share", "amount",
+    "line", "warranty", "issued_on", "claim", "paid_on", "paid_in", "component", "part_kind", "chance", "share",
+    "amount",
 )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TableLine:
-    """A line of the table: ``shown`` carries the sign with which it enters the sum."""
+    """A line of the table: ``shown`` carries the sign with which it enters the sum.
+
+    ``is_part``: it is part of the line above it, and not added again.
+    """
 
     code: str
     word: str
     shown: Decimal
-    is_balance: bool
+    is_balance: bool = False
+    is_part: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,12 +103,23 @@ def liability_csv(liability: Liability) -> str:
 
 
 def table_lines(liability: Liability) -> list[TableLine]:
-    """The five lines as the table shows them."""
-    table = liability.roll.table
-    return [
-        TableLine(code=code, word=word, shown=sign * getattr(table, code), is_balance=code in {"opening", "closing"})
-        for code, word, sign in LINES
-    ]
+    """The five lines as the table shows them, the payments followed by what of them was cash and what in kind."""
+    table, lines = liability.roll.table, []
+    for code, word, sign in LINES:
+        is_balance = code in {"opening", "closing"}
+        lines.append(TableLine(code=code, word=word, shown=sign * getattr(table, code), is_balance=is_balance))
+        if code == "payments":
+            apart = _apart(liability)
+            lines += [TableLine(code=code, word=said, shown=sign * paid, is_part=True) for said, paid in apart]
+    return lines
+
+
+def _apart(liability: Liability) -> list[tuple[str, Decimal]]:
+    """Cash and kind; a year closed before costs were booked knows of neither."""
+    apart = payments_apart(liability.payments)
+    is_told = any(one.paid_in for one in liability.payments)
+    told = [("in cash", apart.in_cash), ("in kind", apart.in_kind)] if is_told else []
+    return [*told, *([("by decision, before costs were booked", apart.untold)] if apart.untold else [])]
 
 
 def movements_of(liability: Liability, line: str) -> list[Movement]:
@@ -161,7 +177,7 @@ def _csv_rows(liability: Liability) -> Iterator[tuple[Any, ...]]:
     numbers = {one.warranty_id: one for one in liability.roll.movements}
     for line in ("opening", "issued", "changes"):
         for one in movements_of(liability, line):
-            yield line, one.number, one.issued_on, "", "", "", "", "", "", getattr(one, line)
+            yield line, one.number, one.issued_on, "", "", "", "", "", "", "", getattr(one, line)
     for paid in liability.payments:
         one = numbers[paid.warranty_id]
         yield (
@@ -170,6 +186,7 @@ def _csv_rows(liability: Liability) -> Iterator[tuple[Any, ...]]:
             one.issued_on,
             paid.claim_id,
             paid.paid_on,
+            paid.paid_in,
             "",
             paid.part_kind,
             "",
@@ -182,4 +199,4 @@ def _csv_rows(liability: Liability) -> Iterator[tuple[Any, ...]]:
         if moved is not None:
             component, claim = row.component_id or "", row.claim_id or ""
             figures = (row.chance, row.share, row.amount)
-            yield "closing", moved.number, moved.issued_on, claim, "", component, row.part_kind, *figures
+            yield "closing", moved.number, moved.issued_on, claim, "", "", component, row.part_kind, *figures

@@ -10,6 +10,7 @@ from contractor.accounts.models import User
 from contractor.properties.models import Ownership, Person, Property
 from contractor.systems.models import Component, System
 from contractor.systems.part_kinds import choices
+from contractor.warranties import claim_money  # noqa: F401  # its tables are part of these
 from contractor.warranties.claim_tables import ClaimAppeal, ClaimQuestion
 
 
@@ -272,14 +273,14 @@ class Certificate(models.Model):
     )
     issued_to = models.ForeignKey(Ownership, on_delete=models.PROTECT, related_name="certificates")
     facts = models.JSONField()
-    facts_sha256 = models.CharField(max_length=64)
+    facts_sha256 = models.CharField(max_length=64, db_index=True)
     check_code = models.CharField(max_length=8)
     token = models.CharField(max_length=64, unique=True)
     issued_on = models.DateField()
     issued_at = models.DateTimeField()
     issued_by = models.ForeignKey(User, on_delete=models.PROTECT, null=True, blank=True, related_name="+")
     file = models.FileField(upload_to="certificates", blank=True)
-    file_sha256 = models.CharField(max_length=64, blank=True)
+    file_sha256 = models.CharField(max_length=64, blank=True, db_index=True)
     supersedes = models.OneToOneField(
         "self", on_delete=models.PROTECT, null=True, blank=True, related_name="superseded_by"
     )

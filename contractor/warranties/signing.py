@@ -54,13 +54,15 @@ class SignatureRead:
     """What the one signature of a file proves.
 
     ``is_intact``: the signed bytes are unchanged and the signature is right; ``covers_all``: nothing lies outside of
-    it; ``is_ours``: its key stands under one of the anchors given, whose SHA-256 is ``anchor``.
+    it; ``is_ours``: its key stands under one of the anchors given, whose SHA-256 is ``anchor``. ``claimed_at`` is the
+    time of signing as the signer says.
     """
 
     is_intact: bool
     covers_all: bool
     is_ours: bool
     anchor: str = ""
+    claimed_at: datetime | None = None
 
     @property
     def is_good(self) -> bool:
@@ -176,7 +178,7 @@ def _read(content: bytes, anchors: list[asn1_x509.Certificate]) -> SignatureRead
         return None
     [signature] = found
     # A key's certificate runs out while what it signed stays good, so the chain is judged at the time of signing. That
-    # time is the signer's own claim; an anchor that is no longer trusted is taken out of the folder.
+    # time is the signer's own claim; from when on a key that leaked is not believed is judged by whoever asks.
     context = ValidationContext(
         trust_roots=anchors, allow_fetching=False, moment=signature.self_reported_timestamp, best_signature_time=None
     )
@@ -187,6 +189,7 @@ def _read(content: bytes, anchors: list[asn1_x509.Certificate]) -> SignatureRead
         covers_all=status.coverage is SignatureCoverageLevel.ENTIRE_FILE,
         is_ours=bool(status.trusted),
         anchor=_anchor(status) if status.trusted else "",
+        claimed_at=signature.self_reported_timestamp,
     )
 
 

@@ -1,7 +1,8 @@
 """The company's signing keys: files in a folder of their own, never in the database and never in the repository.
 
 ``current.pem`` holds the private key, its certificate and the certificates above it; ``roots/`` holds, for every key
-that ever signed here, the certificate by which its signatures are still known. A key made here comes with a root of its
+that ever signed here, the certificate by which its signatures are still known; ``distrusted/`` names, for a key that
+leaked, the day from which on nothing that it signed is believed. A key made here comes with a root of its
 own, whose private key is thrown away as soon as it has signed: nothing else can ever be issued under it. For a
 key issued by a certificate authority the anchor is the company's own certificate, not the authority's root, under
 which strangers have certificates too.
@@ -10,7 +11,7 @@ which strangers have certificates too.
 import os
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import cast
 
@@ -27,6 +28,7 @@ from cryptography.hazmat.primitives.serialization import (
 from cryptography.x509.oid import NameOID
 from django.conf import settings
 
+from contractor.warranties.distrust_errors import DistrustedFromAhead, SigningKeyDistrusted, SigningKeyUnknown
 from contractor.warranties.errors import (
     KeyUnreadable,
     NoSigningKey,
@@ -42,6 +44,8 @@ DEVELOPMENT = "DEVELOPMENT"
 ROOT_YEARS = 40
 KEY_YEARS = 3
 DAYS_OF_WARNING = 60
+# Of a fingerprint that somebody types: the sixteen digits that are shown first.
+FEWEST_DIGITS = 16
 _YEAR = timedelta(days=365)
 # A clock that runs a little behind must not find a key from the future.
 _CLOCK_SLACK = timedelta(minutes=5)
@@ -93,8 +97,8 @@ def fingerprint_of(certificate: x509.Certificate) -> str:
 def current_key(*, organisation: str, at: datetime) -> SigningKey:
     """The key that signs at this moment; in development one is made when there is none yet.
 
-    Raises NoSigningKey (none, or only a development key where real certificates are signed), SigningKeyExpired or
-    KeyUnreadable.
+    Raises NoSigningKey (none, or only a development key where real certificates are signed), SigningKeyExpired,
+    SigningKeyDistrusted or KeyUnreadable.
     """
     key = stored_key()
     if settings.DEBUG and (key is None or (key.is_development and _is_over(key, at))):
@@ -103,6 +107,8 @@ def current_key(*, organisation: str, at: datetime) -> SigningKey:
         raise NoSigningKey
     if _is_over(key, at):
         raise SigningKeyExpired(key.certificate.not_valid_after_utc.date())
+    if key.fingerprint in distrusted():
+        raise SigningKeyDistrusted
     return key
 
 
@@ -175,6 +181,37 @@ def import_key(*, content: bytes, passphrase: str, at: datetime) -> SigningKey:
 def anchors() -> list[x509.Certificate]:
     """Every certificate by which a signature is known as this installation's, past keys included."""
     return [x509.load_pem_x509_certificate(path.read_bytes()) for path in sorted(_roots().glob("*.pem"))]
+
+
+def distrusted() -> dict[str, date]:
+    """The fingerprints of the keys that leaked, each with the day from which on it is not trusted.
+
+    A day that can't be read means from the very beginning: when in doubt a leaked key is not believed.
+    """
+    days: dict[str, date] = {}
+    for path in _distrusted().glob("*.day"):
+        try:
+            days[path.stem] = date.fromisoformat(path.read_text(encoding="ascii").strip())
+        except ValueError:
+            days[path.stem] = date.min
+    return days
+
+
+def distrust_key(*, fingerprint: str, from_on: date, today: date) -> str:
+    """Writes down that a key leaked, and returns its whole fingerprint; said again, the later word counts.
+
+    ``fingerprint`` may be its beginning, as it is shown. Its root stays among the roots, because what it signed before
+    that day stays good. Raises SigningKeyUnknown or DistrustedFromAhead.
+    """
+    asked = "".join(fingerprint.split()).lower()
+    found = [one for one in map(fingerprint_of, anchors()) if one.startswith(asked)]
+    if len(asked) < FEWEST_DIGITS or len(found) != 1:
+        raise SigningKeyUnknown(fingerprint)
+    if from_on > today:
+        raise DistrustedFromAhead
+    _distrusted().mkdir(parents=True, exist_ok=True, mode=0o700)
+    _write(_distrusted() / f"{found[0]}.day", from_on.isoformat().encode(), replaces=True)
+    return found[0]
 
 
 def is_open_to_others() -> bool:
@@ -273,3 +310,7 @@ def _current() -> Path:
 
 def _roots() -> Path:
     return _folder() / "roots"
+
+
+def _distrusted() -> Path:
+    return _folder() / "distrusted"

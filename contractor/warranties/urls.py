@@ -1,6 +1,7 @@
 from django.urls import path
 
 from contractor.warranties.views import (
+    claim_costs,
     claim_steps,
     claims,
     liability,
@@ -44,6 +45,16 @@ urlpatterns = [
     path("claims/<int:claim_id>/letters/<int:letter_id>/letter.pdf", claim_steps.claim_letter, name="claim_letter"),
     path("claims/<int:claim_id>/appeal/", claim_steps.record_appeal, name="record_appeal"),
     path("claims/<int:claim_id>/appeal/decide/", claim_steps.decide_appeal, name="decide_appeal"),
+    path("claims/costs/", claim_costs.costs, name="costs"),
+    path("claims/costs/costs.csv", claim_costs.costs_table, name="costs_table"),
+    path("claims/<int:claim_id>/costs/new/", claim_costs.book_cost, name="book_cost"),
+    path("claims/<int:claim_id>/costs/<int:cost_id>/undo/", claim_costs.undo_cost, name="undo_cost"),
+    path("claims/<int:claim_id>/goodwill/new/", claim_costs.give_goodwill, name="give_goodwill"),
+    path(
+        "claims/<int:claim_id>/goodwill/<int:goodwill_id>/take-back/",
+        claim_costs.take_goodwill_back,
+        name="take_goodwill_back",
+    ),
     path("transfers/", transfers.transfers, name="transfers"),
     path("<int:warranty_id>/transfers/new/", transfers.ask_transfer, name="ask_transfer"),
     path("transfers/<int:transfer_id>/", transfers.transfer, name="transfer"),

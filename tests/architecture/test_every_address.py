@@ -32,7 +32,8 @@ from contractor.systems.models import System
 from contractor.tablet.models import Device, SetAside, TabletVisit
 from contractor.warranties.actions.showing import show_terms
 from contractor.warranties.actions.transfer_links import make_transfer_link
-from contractor.warranties.models import TermsShown, Warranty
+from contractor.warranties.claim_money import ClaimCost, Goodwill
+from contractor.warranties.models import Claim, TermsShown, Warranty
 from tests.factories import ComponentFactory, PersonFactory, SystemFactory
 from tests.office.factories import (
     appointment,
@@ -255,6 +256,12 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "warranties:claim_letter": (DESK, GET),
     "warranties:record_appeal": (DESK, BOTH),
     "warranties:decide_appeal": (DESK, BOTH),
+    "warranties:costs": (DESK, GET),
+    "warranties:costs_table": (DESK, GET),
+    "warranties:book_cost": (DESK, BOTH),
+    "warranties:undo_cost": (DESK, BOTH),
+    "warranties:give_goodwill": (MANAGER, BOTH),
+    "warranties:take_goodwill_back": (MANAGER, BOTH),
     "warranties:transfers": (DESK, GET),
     "warranties:ask_transfer": (DESK, BOTH),
     "warranties:transfer": (DESK, GET),
@@ -501,6 +508,16 @@ def agreed_plan(ownership: Ownership, manager: User) -> dict[str, object]:
     return {**keys, "offer_id": offer.pk, "state": "NY"}
 
 
+def booked_on(claim: Claim, manager: User) -> dict[str, object]:
+    """A cost and goodwill on a claim."""
+    at, amount = clock.now(), Decimal("50.00")
+    cost = ClaimCost.objects.create(
+        claim=claim, kind="labor", amount=amount, on=claim.reported_on, note="1 h", booked_by=manager, booked_at=at
+    )
+    given = Goodwill.objects.create(claim=claim, amount=amount, because="A gift", given_by=manager, given_at=at)
+    return {"cost_id": cost.pk, "goodwill_id": given.pk}
+
+
 @pytest.fixture
 def lived(system: System, ownership: Ownership, staff: dict[Role, User]) -> Lived:
     theo, on = staff[Role.TECHNICIAN], date(2026, 5, 4)
@@ -553,7 +570,10 @@ def lived(system: System, ownership: Ownership, staff: dict[Role, User]) -> Live
         "terms_id": warranty.terms_id,
         "shown_id": shown_terms(warranty, staff[Role.OFFICE]).pk,
         "claim_id": warranty.claims.get().pk,
-        "question_id": warranty.claims.get().questions.create(words="Since when?", asked_at=clock.now(), asked_by=theo).pk,
+        "question_id": warranty.claims.get()
+        .questions.create(words="Since when?", asked_at=clock.now(), asked_by=theo)
+        .pk,
+        **booked_on(warranty.claims.get(), staff[Role.MANAGER]),
         "transfer_id": asked_transfer(warranty, ownership, PersonFactory(), closing_on=on).pk,
         "certificate_id": paper.pk,
         "climate_id": region.pk,

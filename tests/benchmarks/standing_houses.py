@@ -20,7 +20,9 @@ TOWNS = ("Larkmere", "Alder Falls", "Quarry Bend", "Tamarack", "Millbrook Height
 AT_ONCE = 10_000
 
 
-def many_warranties(terms: TermsEdition, technician: User, count: int) -> None:
+def many_warranties(
+    terms: TermsEdition, technician: User, count: int, *, checked_years_ago: Sequence[int] = (2, 1)
+) -> None:
     """Writes ``count`` houses, each with a warranty of 2 to 13 years, seven parts and the check-ups of two years.
 
     Every tenth was not checked last year; every twentieth has a battery that replaced an earlier one.
@@ -33,7 +35,7 @@ def many_warranties(terms: TermsEdition, technician: User, count: int) -> None:
         systems = _systems(range(start, min(start + AT_ONCE, count)), source)
         _issue(terms, systems)
         _parts(systems)
-        for years_ago in (2, 1):
+        for years_ago in checked_years_ago:
             seen = [one for number, one in enumerate(systems) if years_ago == 2 or number % 10]
             _check_ups(seen, technician, checklist, years_ago)
 

@@ -6,7 +6,6 @@ Run by themselves: ``pytest tests/benchmarks -n0 -s``. They measure and never fa
 import resource
 from collections.abc import Callable
 from datetime import timedelta
-from decimal import Decimal
 from time import perf_counter
 from typing import Any
 
@@ -16,11 +15,9 @@ from django.db import connection
 from contractor.accounts.models import User
 from contractor.office.queries import houses_page, todays_desk
 from contractor.warranties.actions.standing import refresh_all_standings
-from contractor.warranties.liability_assumed import Typed
-from contractor.warranties.liability_facts import reckoned_liability
 from contractor.warranties.models import StoredStanding, Warranty
 from contractor.warranties.standing_rows import wrong_standings
-from tests.benchmarks.standing_houses import KINDS, ON, many_warranties
+from tests.benchmarks.standing_houses import ON, many_warranties
 from tests.warranties.factories import published_terms
 
 LISTS: dict[str, Callable[[], Any]] = {
@@ -70,9 +67,6 @@ def test_a_night_of_standings_its_proof_and_the_lists(count: int, company: objec
     assert timed("the proof", prove) == 0
     for name, work in LISTS.items():
         timed(name, work)
-    typed = Typed(costs={kind: Decimal(500) for kind in KINDS}, years={"pit": Decimal(40)})
-    first_on = ON - timedelta(days=365)
-    timed("the liability of a year", lambda: reckoned_liability(from_on=first_on, until_on=ON, typed=typed))
     print(f"\n{Warranty.objects.count()} warranties, {StoredStanding.objects.count()} stored standings")
     mean = benchmark.stats.stats.mean
     print(f"  the night after: {mean:.1f} s, {1000 * mean / count:.2f} ms each")

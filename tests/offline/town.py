@@ -32,7 +32,7 @@ def session_of(user: Any) -> str:
 
 
 def fill(on: date, at: datetime) -> dict[str, Any]:
-    from contractor.visits.actions import move_appointment
+    from contractor.visits.actions.appointments import move_appointment
     from tests.checkups import factories as made
     from tests.factories import CompanyFactory, SystemFactory
     from tests.visits.factories import AppointmentFactory, RequestFactory

@@ -3,8 +3,10 @@
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
+from fractions import Fraction
 from typing import Any
 
+from contractor.warranties.rules.claims import to_cents
 from contractor.warranties.rules.facts import CheckupDone, ComponentSpan, Facts, TransferDone, Waiver
 from contractor.warranties.rules.terms import CareRule, Exclusion, Promise, Terms, TransferRule
 
@@ -67,3 +69,8 @@ def facts(*components: ComponentSpan, **changes: Any) -> Facts:
         voided_because="Clause 7: the system was removed" if voided_on else "",
         **changes,
     )
+
+
+def expected_amount(cost: Decimal, share: Decimal) -> Decimal:
+    """Cost times share in exact fractions, rounded half-even to cents: the long way round."""
+    return to_cents(Fraction(cost) * Fraction(share))

@@ -7,7 +7,7 @@ import pytest
 
 from contractor.accounts.models import User
 from contractor.core.audit import Actor
-from contractor.visits.actions import give_to_technician, mark_done, withdraw_request
+from contractor.visits.actions.appointments import give_to_technician, mark_done, withdraw_request
 from contractor.visits.errors import WindowBackwards
 from contractor.visits.models import Request
 from contractor.warranties.actions.claim_visits import ask_for_claim_visit

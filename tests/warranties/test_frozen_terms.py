@@ -9,11 +9,12 @@ from django.db import IntegrityError, connection, transaction
 from contractor.accounts.models import User
 from contractor.warranties.actions import terms as actions
 from contractor.warranties.errors import EditionFixed
-from contractor.warranties.frozen_rows import SENTENCE, freeze_published_terms
+from contractor.warranties.frozen_rows import FROZEN, freeze_rows
 from contractor.warranties.models import TermsEdition, Warranty
 from tests.warranties.factories import terms_data
 
 pytestmark = pytest.mark.django_db
+SENTENCE = FROZEN[0].sentence
 
 # What somebody may try on a published row, by SQL.
 ATTEMPTS = {
@@ -75,6 +76,6 @@ def test_the_refusal_is_set_again_after_every_migration(terms: TermsEdition) -> 
         cursor.execute(f"DROP TRIGGER published_terms_stay{on_table}")
     TermsEdition.objects.filter(pk=terms.pk).update(title="Changed while nothing watched")
     call_command("migrate", verbosity=0)
-    freeze_published_terms(using="default")
+    freeze_rows(using="default")
     with pytest.raises(IntegrityError), transaction.atomic():
         TermsEdition.objects.filter(pk=terms.pk).update(title="Another warranty")

@@ -21,14 +21,16 @@ from contractor.core.models import AuditEntry
 from contractor.systems.models import Component
 from contractor.warranties import errors
 from contractor.warranties.actions.liability import close_liability_year
+from contractor.warranties.claim_money import ClaimCost
 from contractor.warranties.liability_assumed import Typed, assumptions
 from contractor.warranties.liability_facts import closed_year, kept_liability, reckoned_liability, year_hash
 from contractor.warranties.liability_papers import cohort_rows, liability_csv, liability_pdf, movements_of
 from contractor.warranties.models import Claim, LiabilityYear, Warranty
 from contractor.warranties.rules.liability_cohorts import cohorts
 from contractor.warranties.rules.liability_data import Liability, liability_from_data
-from contractor.warranties.rules.liability_reserve import CostSource, LifeSource, expected_amount
+from contractor.warranties.rules.liability_reserve import CostSource, LifeSource
 from tests.factories import ComponentFactory, OwnershipFactory, SystemFactory
+from tests.warranties.rule_builders import expected_amount
 
 pytestmark = pytest.mark.django_db
 SignIn = Callable[[User], Client]
@@ -46,9 +48,16 @@ def noon(on: date) -> datetime:
 
 
 def decided(
-    warranty: Warranty, on: date, *, kind: str = "pit", cost: str = "1000.00", company: str = "1000.00"
+    warranty: Warranty,
+    on: date,
+    *,
+    kind: str = "pit",
+    cost: str = "1000.00",
+    company: str = "1000.00",
+    is_booked: bool = True,
 ) -> Claim:
-    return Claim.objects.create(
+    """A claim decided on a day; what the company bears of it was booked on the same day, unless said otherwise."""
+    claim = Claim.objects.create(
         warranty=warranty,
         part_kind=kind,
         lost_on=on,
@@ -62,6 +71,15 @@ def decided(
         contractor_pays=Decimal(company),
         decided_at=noon(on),
     )
+    if is_booked and Decimal(company):
+        booked(claim, on, company)
+    return claim
+
+
+def booked(claim: Claim, on: date, amount: str, kind: str = "invoice", **changes: Any) -> ClaimCost:
+    by, _ = User.objects.get_or_create(email="books@example.com", defaults={"name": "Books"})
+    row = {"claim": claim, "kind": kind, "on": on, "amount": Decimal(amount), "note": "For the test."}
+    return ClaimCost.objects.create(**(row | changes), booked_by=by, booked_at=noon(on))
 
 
 def another(warranty: Warranty, issued_on: date) -> Warranty:

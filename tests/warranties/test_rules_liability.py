@@ -1,9 +1,12 @@
 """The liability's arithmetic: the five lines add up to the cent, and every expected cost has a check from outside."""
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 from itertools import pairwise
 from math import exp
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,18 +15,19 @@ from hypothesis import strategies as st
 from scipy import integrate, stats
 
 from contractor.engineering.survival import WeibullFit, expected_failures
-from contractor.warranties.rules.liability import Issued, Payment, liability_roll
+from contractor.warranties.rules.liability import Issued, Payment, liability_roll, payments_apart
 from contractor.warranties.rules.liability_reserve import (
     LIFE_YEARS,
     Assumption,
     CostSource,
-    Covered,
+    CoveredParts,
     LifeSource,
-    expected_amount,
-    expected_shares,
-    reserve_rows,
+    expected_cents,
+    reckon,
     scale_from_median,
 )
+from contractor.warranties.rules.liability_reserve import expected_shares as expected_shares_of_arrays
+from tests.warranties.rule_builders import expected_amount
 
 FROM, UNTIL = date(2025, 1, 1), date(2025, 12, 31)
 
@@ -150,26 +154,47 @@ def test_every_line_is_the_sum_of_its_rows_to_the_cent(rows: list[tuple[Decimal,
     assert table.opening - table.payments + table.issued + table.changes == table.closing
 
 
-def part(
-    *,
-    age: float = 0.0,
-    counted: float = 0.0,
-    left: float | None = 10.0,
-    months: int | None = 120,
-    full: int | None = None,
-    kind: str = "primary_pump",
-    pk: int = 1,
-) -> Covered:
-    return Covered(
-        warranty_id=1,
-        component_id=pk,
+@dataclass(frozen=True, kw_only=True)
+class Part:
+    """A part under cover, in years."""
+
+    age: float = 0.0
+    counted: float = 0.0
+    left: float | None = 10.0
+    months: int | None = 120
+    full: int | None = None
+
+
+part = Part
+
+
+def expected_shares(parts: Sequence[Part], assumption: Assumption) -> tuple[Any, Any]:
+    return expected_shares_of_arrays(
+        np.array([one.age for one in parts]),
+        np.array([one.counted for one in parts]),
+        np.array([LIFE_YEARS if one.left is None else one.left for one in parts]),
+        assumption,
+        months=parts[0].months,
+        full_months=parts[0].full,
+    )
+
+
+def covered(
+    *days: tuple[int, int, float], months: int | None = 120, full: int | None = None, kind: str = "primary_pump"
+) -> CoveredParts:
+    """Parts by age, days counted and days left, numbered from 1."""
+    age, counted, left = zip(*days, strict=True)
+    numbers = np.arange(1, len(days) + 1)
+    return CoveredParts(
         part_kind=kind,
-        issue_year=2020,
-        age_years=age,
-        counted_years=counted,
-        left_years=left,
         months=months,
         full_months=full,
+        warranty_id=numbers + 100,
+        component_id=numbers,
+        issue_year=numbers * 0 + 2020,
+        age_days=np.array(age),
+        counted_days=np.array(counted),
+        left_days=np.array(left, dtype=float),
     )
 
 
@@ -291,11 +316,12 @@ def test_half_of_the_parts_reach_the_age_that_was_typed() -> None:
 
 
 def test_the_cents_of_a_row_follow_from_the_figures_it_shows() -> None:
-    rows = reserve_rows([part(full=24, pk=7), part(age=3.3, pk=8)], {"primary_pump": assumed(2.0, 25.0)})
-    assert [row.component_id for row in rows] == [7, 8]
+    rows = reckon(covered((0, 0, 3652.0), (1205, 0, 3652.0), full=24), assumed(2.0, 25.0)).rows()
+    assert [row.component_id for row in rows] == [1, 2]
     for row in rows:
         assert row.amount == expected_amount(Decimal("8000.00"), row.share)
-        assert row.share.as_tuple().exponent == -6
+        assert row.share.as_tuple().exponent == row.chance.as_tuple().exponent == -6
+        assert row.amount.as_tuple().exponent == -2
 
 
 @pytest.mark.parametrize(
@@ -309,21 +335,74 @@ def test_the_cents_of_a_row_follow_from_the_figures_it_shows() -> None:
 )
 def test_half_a_cent_is_rounded_to_the_even_one(cost: str, share: str, amount: str) -> None:
     assert expected_amount(Decimal(cost), Decimal(share)) == Decimal(amount)
+    found = expected_cents(int(Decimal(cost) * 100), np.array([int(Decimal(share) * 10**6)]))
+    assert Decimal(int(found[0])) / 100 == Decimal(amount)
+
+
+@given(st.integers(0, 10**9), st.integers(0, 10**6))
+def test_whole_cents_are_those_of_exact_fractions(cost_cents: int, share_millionths: int) -> None:
+    found = Decimal(int(expected_cents(cost_cents, np.array([share_millionths]))[0])).scaleb(-2)
+    assert found == expected_amount(Decimal(cost_cents).scaleb(-2), Decimal(share_millionths).scaleb(-6))
 
 
 @pytest.mark.parametrize("unknown", [assumed(None, None), assumed(2.0, 25.0, cost=None)])
-def test_a_kind_of_which_too_little_is_known_gives_no_row(unknown: Assumption) -> None:
-    assert reserve_rows([part()], {"primary_pump": unknown}) == []
+def test_a_kind_of_which_too_little_is_known_is_not_reckoned(unknown: Assumption) -> None:
+    assert not unknown.is_complete
+    with pytest.raises(ValueError, match="is known for the part kind"):
+        reckon(covered((0, 0, 100.0)), unknown)
 
 
-def test_kinds_and_promises_are_reckoned_apart_and_come_back_in_order() -> None:
-    parts = [
-        part(kind="battery", left=3.0, months=36, full=12, pk=1),
-        part(left=5.0, months=60, full=36, pk=2),
-        part(kind="battery", left=3.0, months=36, full=12, pk=3, age=2.0, counted=2.0),
+@given(
+    st.lists(
+        st.tuples(st.integers(0, 9000), st.integers(0, 9000), st.one_of(st.just(float("nan")), st.floats(0, 9000))),
+        min_size=1,
+        max_size=12,
+    )
+)
+def test_parts_that_are_alike_are_reckoned_once_and_each_as_if_it_were_alone(
+    days: list[tuple[int, int, float]],
+) -> None:
+    days = [(age, counted, float(np.floor(left))) for age, counted, left in [*days, *days[:3]]]
+    together = reckon(covered(*days, months=300, full=120), assumed(1.6, 12.0)).rows()
+    for row, one in zip(together, days, strict=True):
+        [alone] = reckon(covered(one, months=300, full=120), assumed(1.6, 12.0)).rows()
+        assert (row.chance, row.share, row.amount) == (alone.chance, alone.share, alone.amount)
+
+
+def test_a_promise_for_a_life_is_reckoned_as_far_ahead_in_rows_too() -> None:
+    [row] = reckon(covered((0, 0, float("nan")), months=None), assumed(1.5, 40.0)).rows()
+    assert float(row.chance) == pytest.approx(float(stats.weibull_min(1.5, scale=40.0).cdf(LIFE_YEARS)), abs=1e-6)
+
+
+# ASC 460-10-50-8(c): payments made "in cash or in kind".
+@given(
+    st.lists(
+        st.tuples(
+            st.decimals(min_value=-(10**6), max_value=10**6, places=2),
+            st.sampled_from(["cash", "kind", ""]),
+            st.booleans(),
+            st.integers(1, 5),
+        ),
+        max_size=40,
+    )
+)
+def test_payments_in_cash_and_in_kind_add_up_to_the_cent(rows: list[tuple[Decimal, str, bool, int]]) -> None:
+    payments = [
+        Payment(
+            claim_id=place,
+            warranty_id=pk,
+            part_kind="pit",
+            paid_on=UNTIL,
+            amount=amount,
+            paid_in=paid_in,
+            is_goodwill=is_goodwill,
+        )
+        for place, (amount, paid_in, is_goodwill, pk) in enumerate(rows)
     ]
-    kinds = {"battery": assumed(1.5, 5.0, "300.00", "battery"), "primary_pump": assumed(1.5, 10.0, "650.00")}
-    rows = reserve_rows(parts, kinds)
-    assert [row.component_id for row in rows] == [1, 2, 3]
-    alone = [reserve_rows([one], kinds)[0] for one in parts]
-    assert rows == alone
+    apart = payments_apart(payments)
+    named = [issued(pk, date(2024, 1, 1)) for pk in range(1, 6)]
+    roll = liability_roll(FROM, UNTIL, warranties=named, opening={}, closing={}, payments=payments)
+    assert apart.in_cash + apart.in_kind + apart.untold == roll.table.payments == sum(row[0] for row in rows)
+    assert apart.goodwill == sum((row[0] for row in rows if row[2]), Decimal(0))
+    # An entry and its counter-entry leave nothing, but both stay in sight with their warranty.
+    assert {one.warranty_id for one in roll.movements} == {row[3] for row in rows}

@@ -14,6 +14,7 @@ from django.db import connection
 
 from contractor.accounts.models import Company
 from contractor.warranties import signing_keys
+from contractor.warranties.distrust_errors import DistrustedFromAhead, SigningKeyDistrusted, SigningKeyUnknown
 from contractor.warranties.errors import (
     KeyUnreadable,
     NoSigningKey,
@@ -21,9 +22,12 @@ from contractor.warranties.errors import (
     SigningKeyThere,
     SigningKeyUnfit,
 )
+from contractor.warranties.frozen_facts import fingerprint
 from contractor.warranties.signing_keys import (
     anchors,
     current_key,
+    distrust_key,
+    distrusted,
     fingerprint_of,
     import_key,
     make_key,
@@ -243,3 +247,70 @@ def test_no_table_has_a_place_for_a_key(company: Company) -> None:
             for column in connection.introspection.get_table_description(cursor, table)
         ]
     assert [name for name in columns if "private" in name or "pem" in name] == []
+
+
+# ---- a key that leaked ----
+
+TODAY = date(2026, 5, 4)
+
+
+def test_a_leaked_key_signs_nothing_more_but_stays_known() -> None:
+    key = make_key(organisation=COMPANY, at=AT)
+    assert distrusted() == {}
+    whole = distrust_key(fingerprint=key.fingerprint, from_on=date(2026, 5, 1), today=TODAY)
+    assert whole == key.fingerprint
+    assert distrusted() == {key.fingerprint: date(2026, 5, 1)}
+    assert anchors() == [key.anchor]
+    with pytest.raises(SigningKeyDistrusted, match="signing_key rotate"):
+        current_key(organisation=COMPANY, at=AT)
+    second = make_key(organisation=COMPANY, at=AT, replaces=True)
+    assert current_key(organisation=COMPANY, at=AT) == second
+
+
+def test_the_later_word_on_the_day_counts_and_its_file_is_closed_to_others(empty_folder: Path) -> None:
+    key = make_key(organisation=COMPANY, at=AT)
+    for day in (date(2026, 5, 1), date(2026, 4, 2)):
+        distrust_key(fingerprint=key.fingerprint, from_on=day, today=TODAY)
+    assert distrusted() == {key.fingerprint: date(2026, 4, 2)}
+    [path] = (empty_folder / "distrusted").iterdir()
+    assert stat.S_IMODE(path.stat().st_mode) == 0o600
+    # A day that nobody can read means: never trusted.
+    path.write_text("some day", encoding="ascii")
+    assert distrusted() == {key.fingerprint: date.min}
+
+
+def test_the_beginning_of_a_fingerprint_names_a_key_and_too_little_of_it_none() -> None:
+    key = make_key(organisation=COMPANY, at=AT)
+    shown = " ".join(key.fingerprint[place : place + 4] for place in range(0, 16, 4)).upper()
+    assert distrust_key(fingerprint=shown, from_on=TODAY, today=TODAY) == key.fingerprint
+    for typed in (key.fingerprint[:15], "f" * 64, ""):
+        with pytest.raises(SigningKeyUnknown, match="signing_key show"):
+            distrust_key(fingerprint=typed, from_on=TODAY, today=TODAY)
+    with pytest.raises(DistrustedFromAhead, match="has not come yet"):
+        distrust_key(fingerprint=key.fingerprint, from_on=TODAY + timedelta(days=1), today=TODAY)
+
+
+def test_the_deployment_check_refuses_a_key_that_is_not_trusted() -> None:
+    now = datetime.now(tz=UTC)  # noqa: TID251
+    key = make_key(organisation=COMPANY, at=now)
+    distrust_key(fingerprint=key.fingerprint, from_on=date(2026, 5, 1), today=TODAY)
+    assert ids() == ["warranties.E005"]
+    make_key(organisation=COMPANY, at=now, replaces=True)
+    assert ids() == []
+
+
+def test_the_command_distrusts_and_says_what_to_do_next(company: Company) -> None:
+    run("make")
+    key = stored_key()
+    assert key is not None
+    told = run("distrust", key.fingerprint[:16], "--from", "2026-05-01")
+    assert f"Not trusted from 2026-05-01 on: {fingerprint(key.fingerprint)}" in told
+    assert "signing_key rotate" in told
+    assert "No certificate on record was signed with it since" in told
+    run("rotate")
+    assert f"{key.fingerprint} (not trusted from 2026-05-01 on)" in run("show")
+    assert "signing_key rotate" not in run("distrust", key.fingerprint[:16], "--from", "2026-04-01")
+    with pytest.raises(CommandError, match="No key of this installation"):
+        run("distrust", "0" * 16, "--from", "2026-05-01")
+    with pytest.raises(CommandError, match="--from"):
+        run("distrust", key.fingerprint, "--from", "lately")

@@ -8,6 +8,7 @@ from contractor.checkups.actions import records
 from contractor.checkups.models import CheckUp
 from contractor.core.audit import Actor
 from contractor.office.demo.cast import Cast
+from contractor.office.demo.claim_money import book_repair, goodwill_for_cut_line
 from contractor.office.demo.place import Place, begin, measure, register_person
 from contractor.office.demo.scenario import DemoHouse, moment
 from contractor.office.demo.visits import Found, Visitor
@@ -146,9 +147,10 @@ def failed_primary_pump(place: Place) -> None:
     )
     repaired_on = lost_on + timedelta(days=1)
     _replace_failed_pump(place, pump, claim_id=claim.pk, lost_on=lost_on, repaired_on=repaired_on)
-    claims.decide_claim(
+    decided = claims.decide_claim(
         claim_id=claim.pk, cost=Decimal("486.50"), by_user=place.desk, at=moment(repaired_on + timedelta(days=2))
     )
+    book_repair(place, decided, repaired_on=repaired_on)
 
 
 def _replace_failed_pump(place: Place, pump: Component, *, claim_id: int, lost_on: date, repaired_on: date) -> None:
@@ -201,6 +203,7 @@ def frozen_discharge(place: Place) -> None:
             )
         },
     )
+    goodwill_for_cut_line(place)
 
 
 def open_finding(place: Place) -> None:

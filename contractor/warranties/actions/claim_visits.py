@@ -5,7 +5,7 @@ from datetime import date, datetime
 from django.db import transaction
 
 from contractor.core.audit import Actor
-from contractor.visits.actions import ask_for_visit, withdraw_request
+from contractor.visits.actions.appointments import ask_for_visit, withdraw_request
 from contractor.visits.models import Request, VisitKind
 from contractor.visits.skills import BY_PART_KIND, in_order
 from contractor.warranties.claim_errors import NothingToRepair

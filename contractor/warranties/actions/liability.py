@@ -6,6 +6,7 @@ from django.db import IntegrityError, transaction
 
 from contractor.accounts.models import Role, User
 from contractor.core import audit, clock
+from contractor.warranties.actions.claim_costs import hold_the_books
 from contractor.warranties.errors import (
     LiabilityYearClosed,
     LiabilityYearSkipped,
@@ -37,6 +38,7 @@ def close_liability_year(
     refuse_bad_period(from_on, until_on, max(until_on, clock.day_of(at)))
     if until_on >= clock.day_of(at):
         raise PeriodNotOver(until_on)
+    hold_the_books()
     _refuse_out_of_order(from_on)
     liability = reckoned_liability(from_on=from_on, until_on=until_on, typed=typed)
     table, rows = table_to_data(liability), rows_to_data(liability)

@@ -19,13 +19,28 @@ MONTHS = 12
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Payment:
-    """What the company bore of one claim, in cash or in kind, on the day it was decided."""
+    """What was booked on one claim, on its own day; a counter-entry is negative.
+
+    ``paid_in`` is "cash" or "kind", and empty for what was counted by its decision, before costs were booked.
+    """
 
     claim_id: int
     warranty_id: int
     part_kind: str
     paid_on: date
     amount: Decimal
+    paid_in: str = ""
+    is_goodwill: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PaymentsApart:
+    """What payments come to in cash, in kind, and where nobody wrote down which; how much of all is goodwill."""
+
+    in_cash: Decimal
+    in_kind: Decimal
+    untold: Decimal
+    goodwill: Decimal
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -124,8 +139,24 @@ def liability_roll(
         )
         for one in sorted(named.values(), key=lambda one: (one.issued_on, one.warranty_id))
     ]
-    movements = tuple(one for one in moved if one.opening or one.payments or one.closing)
+    # A warranty whose payments undid each other stays: its rows are there.
+    movements = tuple(one for one in moved if one.opening or one.closing or one.warranty_id in paid)
     return Roll(from_on=from_on, until_on=until_on, table=table_of(movements), movements=movements)
+
+
+def payments_apart(payments: Iterable[Payment]) -> PaymentsApart:
+    """Payments in cash and in kind, as ASC 460-10-50-8(c) names them; the three parts add up to all of them."""
+    every = tuple(payments)
+
+    def paid_in(how: str) -> Decimal:
+        return sum((one.amount for one in every if one.paid_in == how), NOTHING)
+
+    return PaymentsApart(
+        in_cash=paid_in("cash"),
+        in_kind=paid_in("kind"),
+        untold=paid_in(""),
+        goodwill=sum((one.amount for one in every if one.is_goodwill), NOTHING),
+    )
 
 
 def year_through(from_on: date) -> date:

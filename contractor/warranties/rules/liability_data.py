@@ -100,13 +100,24 @@ def _plain(value: Any) -> Any:
     return value.isoformat() if isinstance(value, date) else value
 
 
-def _payment(claim_id: int, warranty_id: int, part_kind: str, paid_on: str, amount: str) -> Payment:
+def _payment(
+    claim_id: int,
+    warranty_id: int,
+    part_kind: str,
+    paid_on: str,
+    amount: str,
+    # Years closed before costs were booked have no more columns.
+    paid_in: str = "",
+    is_goodwill: bool = False,
+) -> Payment:
     return Payment(
         claim_id=claim_id,
         warranty_id=warranty_id,
         part_kind=part_kind,
         paid_on=date.fromisoformat(paid_on),
         amount=Decimal(amount),
+        paid_in=paid_in,
+        is_goodwill=is_goodwill,
     )
 
 
@@ -119,6 +130,7 @@ def _reserve_row(
     chance: str,
     share: str,
     amount: str,
+    is_decided: bool = False,
 ) -> ReserveRow:
     return ReserveRow(
         warranty_id=warranty_id,
@@ -129,6 +141,7 @@ def _reserve_row(
         chance=Decimal(chance),
         share=Decimal(share),
         amount=Decimal(amount),
+        is_decided=is_decided,
     )
 
 

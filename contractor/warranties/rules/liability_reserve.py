@@ -7,24 +7,25 @@ rebate of Blischke and Murthy, "Warranty Cost Analysis", 1994, chapter 4 (from m
 count them and for parts of any age.
 """
 
-from collections import defaultdict
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from decimal import ROUND_HALF_EVEN, Decimal
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+from decimal import Decimal
 from enum import StrEnum
-from fractions import Fraction
 
 import numpy as np
+from numpy.typing import NDArray
 
 from contractor.engineering.inputs import FloatArray
+from contractor.engineering.outlook import DAYS_PER_YEAR
 from contractor.engineering.survival import REFERENCE_SHAPE
-from contractor.warranties.rules.claims import to_cents
+
+IntArray = NDArray[np.int64]
 
 # A promise for a life has no last month; it is reckoned this far ahead. Assumption of this project, no source.
 LIFE_YEARS = 25.0
 MONTHS_PER_YEAR = 12
 FEWEST_CLAIMS = 5
-_SIX_PLACES = Decimal("0.000001")
+_MILLION = 1_000_000
 _AT_ONCE = 4096
 
 
@@ -76,23 +77,32 @@ class Assumption:
         return self.cost is not None and self.scale_years is not None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Covered:
-    """One part that a promise covers on the day.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class CoveredParts:
+    """Parts of one kind that one promise covers on the day: one place in each array for each part.
 
-    ``counted_years`` have passed since the day from which the promise counts, ``age_years`` since the part went in;
-    cover lasts ``left_years`` more, None for a life. ``months`` and ``full_months`` are those of the promise.
+    ``counted_days`` have passed since the day from which the promise counts, ``age_days`` since the part went in;
+    cover lasts ``left_days`` more, NaN for a life. ``months`` and ``full_months`` are those of the promise.
     """
 
-    warranty_id: int
-    component_id: int
     part_kind: str
-    issue_year: int
-    age_years: float
-    counted_years: float
-    left_years: float | None
     months: int | None
     full_months: int | None
+    warranty_id: IntArray
+    component_id: IntArray
+    issue_year: IntArray
+    age_days: IntArray
+    counted_days: IntArray
+    left_days: FloatArray
+
+    def __len__(self) -> int:
+        return int(self.component_id.size)
+
+    def without(self, components: Collection[int]) -> "CoveredParts":
+        """The same without these components."""
+        kept = ~np.isin(self.component_id, list(components))
+        arrays = ("warranty_id", "component_id", "issue_year", "age_days", "counted_days", "left_days")
+        return replace(self, **{name: getattr(self, name)[kept] for name in arrays})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,6 +111,7 @@ class ReserveRow:
 
     ``chance`` of failing while covered; ``share`` is that chance weighted with the company's share in each month.
     Exactly one of ``component_id`` and ``claim_id`` is set; a claim has happened, so both figures are those known.
+    ``is_decided``: the claim is decided, and the amount is what is not booked yet of the decision and of goodwill.
     """
 
     warranty_id: int
@@ -111,15 +122,7 @@ class ReserveRow:
     chance: Decimal
     share: Decimal
     amount: Decimal
-
-
-def expected_amount(cost: Decimal, share: Decimal) -> Decimal:
-    """Cost times the expected share, rounded half-even to cents.
-
-    >>> expected_amount(Decimal("850.00"), Decimal("0.063053"))
-    Decimal('53.60')
-    """
-    return to_cents(Fraction(cost) * Fraction(share))
+    is_decided: bool = False
 
 
 def scale_from_median(years: float, shape: float = REFERENCE_SHAPE) -> float:
@@ -127,41 +130,101 @@ def scale_from_median(years: float, shape: float = REFERENCE_SHAPE) -> float:
     return float(years / np.log(2.0) ** (1.0 / shape))
 
 
-def reserve_rows(parts: Sequence[Covered], assumptions: Mapping[str, Assumption]) -> list[ReserveRow]:
-    """The expected cost of every covered part, in the order given; kinds without cost or life are left out."""
-    groups: dict[tuple[str, int | None, int | None], list[int]] = defaultdict(list)
-    for place, part in enumerate(parts):
-        if assumptions[part.part_kind].is_complete:
-            groups[part.part_kind, part.months, part.full_months].append(place)
-    rows: dict[int, ReserveRow] = {}
-    for (part_kind, _, _), places in groups.items():
-        for start in range(0, len(places), _AT_ONCE):
-            some = places[start : start + _AT_ONCE]
-            chances, shares = expected_shares([parts[place] for place in some], assumptions[part_kind])
-            for place, chance, share in zip(some, chances, shares, strict=True):
-                rows[place] = _row(parts[place], chance, share, assumptions[part_kind])
-    return [rows[place] for place in sorted(rows)]
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Reckoned:
+    """Covered parts with what is expected of each, in whole millionths and whole cents."""
+
+    parts: CoveredParts
+    chance_millionths: IntArray
+    share_millionths: IntArray
+    cents: IntArray
+
+    def rows(self) -> list[ReserveRow]:
+        """A row for each part."""
+        parts = self.parts
+        columns = (parts.warranty_id, parts.component_id, parts.issue_year, self.chance_millionths)
+        return [
+            ReserveRow(
+                warranty_id=warranty_id,
+                component_id=component_id,
+                claim_id=None,
+                part_kind=parts.part_kind,
+                issue_year=issue_year,
+                chance=Decimal(chance).scaleb(-6),
+                share=Decimal(share).scaleb(-6),
+                amount=Decimal(cents).scaleb(-2),
+            )
+            for warranty_id, component_id, issue_year, chance, share, cents in zip(
+                *(column.tolist() for column in (*columns, self.share_millionths, self.cents)), strict=True
+            )
+        ]
 
 
-def expected_shares(parts: Sequence[Covered], assumption: Assumption) -> tuple[FloatArray, FloatArray]:
+def reckon(parts: CoveredParts, assumption: Assumption) -> Reckoned:
+    """The expected cost of covered parts of a kind of which cost and life are known."""
+    if assumption.cost is None:
+        raise ValueError(f"No cost is known for the part kind {assumption.part_kind}.")
+    # Parts that went in and count from the same days are alike: each such pair of days is reckoned once.
+    days = np.stack([parts.age_days, parts.counted_days, np.nan_to_num(parts.left_days, nan=-1.0)])
+    alike, place = np.unique(days, axis=1, return_inverse=True)
+    place = place.ravel()
+    age, counted, left = alike / DAYS_PER_YEAR
+    left = np.where(alike[2] < 0, LIFE_YEARS, left)
+    chances, shares = expected_shares(
+        age, counted, left, assumption, months=parts.months, full_months=parts.full_months
+    )
+    # The cents follow from the share in the six places that the row shows.
+    share_millionths = np.rint(shares * _MILLION).astype(np.int64)
+    return Reckoned(
+        parts=parts,
+        chance_millionths=np.rint(chances * _MILLION).astype(np.int64)[place],
+        share_millionths=share_millionths[place],
+        cents=expected_cents(int(assumption.cost.scaleb(2)), share_millionths)[place],
+    )
+
+
+def expected_cents(cost_cents: int, share_millionths: IntArray) -> IntArray:
+    """Cost times the expected share, rounded half-even to cents, without leaving whole numbers.
+
+    >>> expected_cents(85000, np.array([63053])).tolist()  # $850.00 times 0.063053
+    [5360]
+    """
+    cents, rest = np.divmod(cost_cents * share_millionths, _MILLION)
+    is_up = (2 * rest > _MILLION) | ((2 * rest == _MILLION) & (cents % 2 == 1))
+    rounded: IntArray = cents + is_up
+    return rounded
+
+
+def expected_shares(
+    age_years: FloatArray,
+    counted_years: FloatArray,
+    left_years: FloatArray,
+    assumption: Assumption,
+    *,
+    months: int | None,
+    full_months: int | None,
+) -> tuple[FloatArray, FloatArray]:
     """Chance of failing while covered, and the same weighted with the company's share, of parts under one promise.
 
     With cumulative hazard H(t) = (t/scale)^shape, a part of age a is still there after a time τ with probability
-    exp(H(a) − H(a + τ)). The share falls by whole months, so the sum over months is exact.
+    exp(H(a) − H(a + τ)). The share falls by whole months, so the sum over months is exact. In years, one place for each
+    part; ValueError when no life is known.
     """
     if assumption.shape is None or assumption.scale_years is None:
         raise ValueError(f"No life is known for the part kind {assumption.part_kind}.")
-    shape, scale = assumption.shape, assumption.scale_years
-    age = np.array([part.age_years for part in parts])[:, None]
-    counted = np.array([part.counted_years for part in parts])[:, None]
-    left = np.array([LIFE_YEARS if part.left_years is None else part.left_years for part in parts])[:, None]
-    steps, step_shares = _share_steps(parts[0].months, parts[0].full_months)
-    # The end of each month of the promise, seen from today, and never beyond the end of cover.
-    ends = np.clip(steps[None, :] - counted, 0.0, left)
-    ends = np.concatenate([np.zeros_like(age), ends, left], axis=1)
-    there = np.exp((age / scale) ** shape - ((age + ends) / scale) ** shape)
-    failing = there[:, :-1] - there[:, 1:]
-    return 1.0 - there[:, -1], failing @ step_shares
+    steps, step_shares = _share_steps(months, full_months)
+    chances, shares = np.empty(age_years.size), np.empty(age_years.size)
+    for start in range(0, age_years.size, _AT_ONCE):
+        some = slice(start, start + _AT_ONCE)
+        age, counted, left = (of[some, None] for of in (age_years, counted_years, left_years))
+        # The end of each month of the promise, seen from today, and never beyond the end of cover.
+        ends = np.clip(steps[None, :] - counted, 0.0, left)
+        ends = np.concatenate([np.zeros_like(age), ends, left], axis=1)
+        scale, shape = assumption.scale_years, assumption.shape
+        there = np.exp((age / scale) ** shape - ((age + ends) / scale) ** shape)
+        chances[some] = 1.0 - there[:, -1]
+        shares[some] = (there[:, :-1] - there[:, 1:]) @ step_shares
+    return chances, shares
 
 
 def _share_steps(months: int | None, full_months: int | None) -> tuple[FloatArray, FloatArray]:
@@ -172,22 +235,3 @@ def _share_steps(months: int | None, full_months: int | None) -> tuple[FloatArra
     falling = (months - changes) / (months - full_months)
     # Through the month before ``full_months`` all of it; in the month that begins at m, (months - m)/(months - full).
     return changes / MONTHS_PER_YEAR, np.concatenate([np.ones(1), falling])
-
-
-def _row(part: Covered, chance: float, share: float, assumption: Assumption) -> ReserveRow:
-    kept = _six_places(share)
-    return ReserveRow(
-        warranty_id=part.warranty_id,
-        component_id=part.component_id,
-        claim_id=None,
-        part_kind=part.part_kind,
-        issue_year=part.issue_year,
-        chance=_six_places(chance),
-        share=kept,
-        amount=expected_amount(assumption.cost or Decimal(0), kept),
-    )
-
-
-def _six_places(value: float) -> Decimal:
-    # By way of text: the cents of a row must follow from the figures that the row shows.
-    return Decimal(repr(float(value))).quantize(_SIX_PLACES, rounding=ROUND_HALF_EVEN)

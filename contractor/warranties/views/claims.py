@@ -14,6 +14,7 @@ from contractor.core import clock
 from contractor.core.errors import Refusal
 from contractor.systems.models import Component
 from contractor.warranties.actions import claims as claim_actions
+from contractor.warranties.claim_costs import costs_of
 from contractor.warranties.claim_file import DeskClaim, desk_claim
 from contractor.warranties.claim_forms import AskOwnerForm
 from contractor.warranties.claim_record import LossRecord, cause_choices, cause_in_words, worked_out
@@ -125,6 +126,7 @@ def claim_page(
         "number": display_warranty_number(found.warranty.number),
         "ask_form": ask_form or AskOwnerForm(),
         "withdraw_form": BecauseForm(prefix="withdraw"),
+        "costs": costs_of(found),
     }
     return render(request, "warranties/claim.html", context)
 

@@ -1,6 +1,7 @@
-"""Makes, replaces, takes over and shows the key that signs certificates."""
+"""Makes, replaces, takes over, shows and distrusts the key that signs certificates."""
 
 import os
+from datetime import date
 from getpass import getpass
 from pathlib import Path
 from typing import Any
@@ -11,10 +12,13 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 from contractor.accounts.queries import the_company
 from contractor.core import clock
 from contractor.core.errors import Refusal
+from contractor.warranties.check_upload import signed_since
 from contractor.warranties.frozen_facts import fingerprint
 from contractor.warranties.signing_keys import (
     SigningKey,
     anchors,
+    distrust_key,
+    distrusted,
     fingerprint_of,
     import_key,
     make_key,
@@ -25,7 +29,7 @@ PASSPHRASE = "SIGNING_KEY_PASSPHRASE"  # noqa: S105  # the name of a variable
 
 
 class Command(BaseCommand):
-    help = "The key that signs certificates: make the first one, rotate it, import one from an authority, or show it."
+    help = "The key that signs certificates: make the first one, rotate, import one from an authority, distrust, show."
 
     def add_arguments(self, parser: CommandParser) -> None:
         verbs = parser.add_subparsers(dest="verb", required=True)
@@ -35,12 +39,21 @@ class Command(BaseCommand):
             verb.add_argument("--organisation", help="whose name the key bears; without it the company's legal name")
         taken = verbs.add_parser("import", help="take a key that a certificate authority issued (PKCS#12)")
         taken.add_argument("file", type=Path, help=f"its passphrase is asked for, or read from {PASSPHRASE}")
+        leaked = verbs.add_parser("distrust", help="write down that a key leaked, and from which day it isn't trusted")
+        leaked.add_argument("fingerprint", help="as signing_key show prints it; its first sixteen digits are enough")
+        leaked.add_argument(
+            "--from", dest="from_on", type=date.fromisoformat, required=True, metavar="YYYY-MM-DD",
+            help="the first day on which it may have been in strange hands",
+        )  # fmt: skip
         verbs.add_parser("show", help="show the present key and every root that is still known")
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
             if options["verb"] == "show":
                 self._show(stored_key())
+                return
+            if options["verb"] == "distrust":
+                self._distrust(options["fingerprint"], options["from_on"])
                 return
             if options["verb"] == "import":
                 key = self._take(options["file"])
@@ -75,6 +88,20 @@ class Command(BaseCommand):
             passphrase = getpass("Passphrase of the file: ")
         return import_key(content=content, passphrase=passphrase, at=clock.now())
 
+    def _distrust(self, typed: str, from_on: date) -> None:
+        whole = distrust_key(fingerprint=typed, from_on=from_on, today=clock.today())
+        self.stdout.write(f"Not trusted from {from_on} on: {fingerprint(whole)}  {whole}")
+        key = stored_key()
+        if key is not None and key.fingerprint == whole:
+            self.stdout.write("It is the present key. Nothing is signed until you run: signing_key rotate (or import).")
+        numbers = signed_since(whole, from_on=from_on)
+        if numbers:
+            self.stdout.write("The check page answers no longer for the files of these certificates. Issue each anew:")
+            self.stdout.writelines(f"  {number}" for number in numbers)
+        else:
+            self.stdout.write("No certificate on record was signed with it since.")
+        self.stdout.write("What it signed before that day stays good, and the check page says so.")
+
     def _show(self, key: SigningKey | None) -> None:
         if key is None:
             self.stdout.write("There is no signing key. Run python manage.py signing_key make.")
@@ -85,6 +112,9 @@ class Command(BaseCommand):
             self.stdout.write(
                 f"From {certificate.not_valid_before_utc:%Y-%m-%d} to {certificate.not_valid_after_utc:%Y-%m-%d}"
             )
+        leaked = distrusted()
         for anchor in anchors():
+            whole = fingerprint_of(anchor)
             present = " (present)" if key is not None and key.anchor == anchor else ""
-            self.stdout.write(f"Known by: {fingerprint(fingerprint_of(anchor))}  {fingerprint_of(anchor)}{present}")
+            since = f" (not trusted from {leaked[whole]} on)" if whole in leaked else ""
+            self.stdout.write(f"Known by: {fingerprint(whole)}  {whole}{present}{since}")
