@@ -16,6 +16,7 @@ from contractor.accounts.queries import the_company
 from contractor.celery import start_after_commit
 from contractor.core import audit
 from contractor.core.audit import SYSTEM, Actor
+from contractor.core.templatetags.country_style import written_for
 from contractor.notices import personal_links
 from contractor.notices.errors import NotFailed, StillSending
 from contractor.notices.models import Notice
@@ -65,14 +66,17 @@ def queue_notice(
     if known is not None:
         return known
     by_email = bool(person.email) and (person.wants_email or asked_for)
+    company = the_company()
     words = {
         **context,
         "person": person,
         "property": property,
-        "company": the_company(),
+        "company": company,
         "site": settings.SITE_ADDRESS,
         "owner_link": OWNER_LINK,
     }
+    with written_for(company.country):
+        written = _written(template, words, with_links=by_email)
     # Two who write about one occasion in the same moment: the unique occasion lets one of them in.
     notice, is_new = Notice.objects.get_or_create(
         occasion=occasion,
@@ -82,7 +86,7 @@ def queue_notice(
             "person": person,
             "property": property,
             "address": person.email if by_email else "",
-            **_written(template, words, with_links=by_email),
+            **written,
             "queued_at": at,
             "not_before": not_before or at,
         },

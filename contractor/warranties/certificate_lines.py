@@ -15,7 +15,7 @@ from contractor.warranties.rules.counting import add_months, completed_months
 from contractor.warranties.rules.cover import ComponentTerm, Cover, component_terms
 from contractor.warranties.rules.facts import Facts
 from contractor.warranties.rules.terms import Promise, Terms
-from contractor.warranties.rules.wording import LIFE_WORDS, count_in_words, day_in_words, list_in_words
+from contractor.warranties.rules.wording import LIFE_WORDS, count_in_words, day_in_words, list_in_words, money_in_words
 
 CHECKUPS_SHOWN = 5
 KIND_WORDS = {"checkup": "yearly check-up", "reinstatement": "reinstatement check", "transfer": "transfer check"}
@@ -183,5 +183,5 @@ def _next_owner(terms: Terms, facts: Facts) -> str:
     if rule.checkup_within_days is not None:
         asks.append(f"a check-up passed within {count_in_words(rule.checkup_within_days, 'day')} of it")
     if rule.fee:
-        asks.append(f"a fee of ${rule.fee:,.2f}")
+        asks.append(f"a fee of {money_in_words(rule.fee, terms.jurisdiction)}")
     return f"{' '.join(words)}{', with ' + list_in_words(asks) if asks else ''}."

@@ -9,7 +9,7 @@ from typing import Literal
 
 from contractor.visits.models import Appointment
 from contractor.warranties.models import Transfer
-from contractor.warranties.queries import transfer_needs
+from contractor.warranties.queries import terms_of, transfer_needs
 from contractor.warranties.rules.transfer_steps import Role, whose_turn
 from contractor.warranties.rules.transfers import Requirement
 from contractor.warranties.rules.wording import day_in_words, money_in_words
@@ -83,7 +83,8 @@ def _missing(role: Role, need: Requirement, transfer: Transfer, visit: Appointme
             return "Read the document and accept it, here or on paper."
         return "The buyer has not accepted yet; a link to do it went to the buyer."
     if need.code == "fee":
-        return f"The transfer fee of {money_in_words(transfer.fee)} is to be paid. Ask us how, and who of you pays it."
+        amount = money_in_words(transfer.fee, terms_of(transfer.warranty).jurisdiction)
+        return f"The transfer fee of {amount} is to be paid. Ask us how, and who of you pays it."
     if need.code == "checkup" and need.by_on is not None:
         return f"A check-up that passes is needed by {day_in_words(need.by_on)}. {_about_visit(role, visit)}"
     if need.code == "in_force" and need.by_on is not None:
