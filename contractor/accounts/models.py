@@ -26,6 +26,11 @@ class UserManager(BaseUserManager["User"]):
     def technicians(self) -> UserQuerySet:
         return self.get_queryset().technicians()
 
+    def get_by_natural_key(self, username: str | None) -> "User":
+        """Who signs in with this address, as typed or in small letters: telephones begin words with a capital."""
+        typed = (username or "").strip()
+        return self.filter(email=typed).first() or self.get(email=typed.lower())
+
 
 class User(AbstractBaseUser):
     """One of the staff, who signs in with an e-mail address and has exactly one role."""

@@ -9,6 +9,7 @@ from contractor.checkups.models import CheckUp, Signature
 from contractor.checkups.queries import last_values
 from contractor.checkups.rules.items import STEPS
 from contractor.notices.printing import render_pdf
+from contractor.notices.tagging import hide_repeating_pictures
 from contractor.systems.models import Component
 
 SIGNATURE_SIZE = (600, 200)
@@ -16,7 +17,9 @@ SIGNATURE_SIZE = (600, 200)
 
 def report_pdf(checkup: CheckUp) -> bytes:
     """The report as PDF bytes."""
-    return render_pdf("checkups/report.html", report_context(checkup), pdf_variant="pdf/ua-1")
+    return render_pdf(
+        "checkups/report.html", report_context(checkup), pdf_variant="pdf/ua-1", finisher=hide_repeating_pictures
+    )
 
 
 def report_context(checkup: CheckUp) -> dict[str, object]:

@@ -1,6 +1,6 @@
 """Writes about notices: queue once per occasion, send, and keep what happened."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
 from email.utils import make_msgid
 from typing import Any
@@ -8,6 +8,7 @@ from typing import Any
 from django.conf import settings
 from django.core.mail import EmailMultiAlternatives
 from django.db import transaction
+from django.db.models import Q
 from django.template.loader import render_to_string
 from django.urls import reverse
 
@@ -15,6 +16,7 @@ from contractor.accounts.queries import the_company
 from contractor.celery import start_after_commit
 from contractor.core import audit
 from contractor.core.audit import SYSTEM, Actor
+from contractor.core.templatetags.country_style import written_for
 from contractor.notices import personal_links
 from contractor.notices.errors import NotFailed, StillSending
 from contractor.notices.models import Notice
@@ -64,14 +66,17 @@ def queue_notice(
     if known is not None:
         return known
     by_email = bool(person.email) and (person.wants_email or asked_for)
+    company = the_company()
     words = {
         **context,
         "person": person,
         "property": property,
-        "company": the_company(),
+        "company": company,
         "site": settings.SITE_ADDRESS,
         "owner_link": OWNER_LINK,
     }
+    with written_for(company.country):
+        written = _written(template, words, with_links=by_email)
     # Two who write about one occasion in the same moment: the unique occasion lets one of them in.
     notice, is_new = Notice.objects.get_or_create(
         occasion=occasion,
@@ -81,7 +86,7 @@ def queue_notice(
             "person": person,
             "property": property,
             "address": person.email if by_email else "",
-            **_written(template, words, with_links=by_email),
+            **written,
             "queued_at": at,
             "not_before": not_before or at,
         },
@@ -222,17 +227,36 @@ def withdraw_for_former_owners(*, property_id: int, at: datetime) -> int:
         .filter(person_id__in=former)
         .exclude(person_id__in=present)
     )
+    return _withdraw(waiting, because="The house was handed over before this went out.", at=at)
+
+
+@transaction.atomic
+def withdraw_waiting(*, occasions: Sequence[str], because: str, at: datetime, person: Person | None = None) -> int:
+    """Withdraws what still waits to be sent or printed about these occasions and their parts ("sale:7", "sale:7:…").
+
+    With ``person`` only what is for them. Returns how much.
+    """
+    about = Q(pk__in=[])
+    for occasion in occasions:
+        about |= Q(occasion=occasion) | Q(occasion__startswith=f"{occasion}:")
+    waiting = Notice.objects.select_for_update().filter(about, state=Notice.State.QUEUED)
+    if person is not None:
+        waiting = waiting.filter(person=person)
+    return _withdraw(waiting, because=because, at=at)
+
+
+def _withdraw(waiting: Iterable[Notice], *, because: str, at: datetime) -> int:
     withdrawn = 0
     for notice in waiting:
         notice.state = Notice.State.WITHDRAWN
-        notice.last_error = "The house was handed over before this went out."
+        notice.last_error = because
         notice.save()
         audit.record(
             by=SYSTEM,
             at=at,
             verb="notice withdrawn",
             subject=notice,
-            property_id=property_id,
+            property_id=notice.property_id,
             after={"state": notice.state},
         )
         withdrawn += 1

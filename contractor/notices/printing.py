@@ -13,7 +13,9 @@ from weasyprint import CSS, HTML
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
+from contractor.accounts.models import Company
 from contractor.accounts.queries import the_company
+from contractor.core.templatetags.country_style import written_for
 
 # Not real folders: two roots under which a template names its files. The file scheme is used because relative
 # addresses inside stylesheets (fonts, images) are resolved against it.
@@ -60,13 +62,20 @@ def _content_type(path: Path) -> str:
 def render_pdf(template: str, context: Mapping[str, Any], **options: Any) -> bytes:
     """The template as PDF bytes; ``options`` go to WeasyPrint (``pdf_variant``, ``pdf_identifier``, ...).
 
-    Every document wears ``css/print.css`` and knows ``company``. Inside the template, images are named
+    Every document wears ``css/print.css``, knows ``company`` and is written in the style of its country. Inside the template, images are named
     ``file:///static/…`` and ``file:///media/…``.
     """
-    html = render_to_string(template, {"company": the_company(), **context})
+    known = {"company": the_company(), **context}
+    with written_for(_country_of(known["company"])):
+        html = render_to_string(template, known)
     fetcher = OwnFilesOnly()
     document = HTML(string=html, base_url=STATIC_ROOT, url_fetcher=fetcher)
     # One font configuration for both: the sheet puts our faces into it, and the document looks for them there.
     fonts = FontConfiguration()
     look = CSS(url=f"{STATIC_ROOT}css/print.css", url_fetcher=fetcher, font_config=fonts)
     return bytes(document.write_pdf(stylesheets=[look], font_config=fonts, **options))
+
+
+def _country_of(company: Company | Mapping[str, str]) -> str:
+    """The company as it is, or as a certificate froze it; those from before its country was kept are from home."""
+    return company.country if isinstance(company, Company) else company.get("country", "")

@@ -8,8 +8,8 @@ from django.views.decorators.http import require_POST, require_safe
 from contractor.accounts.access import DESK, signed_in, staff_only
 from contractor.core import clock
 from contractor.notices import actions, queries
+from contractor.notices.letters import letter_pdf
 from contractor.notices.models import Notice
-from contractor.notices.printing import render_pdf
 
 
 @require_safe
@@ -40,7 +40,7 @@ def letter(request: HttpRequest, notice_id: int) -> HttpResponse:
     """A letter to print; only what is sent by post has one."""
     letters = Notice.objects.filter(channel=Notice.Channel.LETTER).select_related("person", "property")
     found = get_object_or_404(letters, pk=notice_id)
-    pdf = render_pdf("notices/letter.html", {"notice": found, "letter": queries.letter_of(found)})
+    pdf = letter_pdf(found)
     return HttpResponse(
         pdf,
         content_type="application/pdf",

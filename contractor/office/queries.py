@@ -10,6 +10,7 @@ from django.db.models import Count, Model, OuterRef, Prefetch, Q, QuerySet, Subq
 from contractor.checkups.models import CheckUp, Finding, OutsideRecord
 from contractor.estimates.queries import to_replace
 from contractor.notices.models import Notice
+from contractor.plans.queries import overdue_invoices
 from contractor.properties.models import Ownership, Property
 from contractor.systems.models import System
 from contractor.visits.models import Appointment, Request
@@ -53,6 +54,7 @@ class Today:
     claims: Waiting
     transfers: Waiting
     outside_records: Waiting
+    overdue: Waiting
     findings: Waiting
     replacements: Waiting
     rounds: Sequence[TodaysRound]
@@ -100,6 +102,7 @@ def todays_desk(*, on: date) -> Today:
             Transfer.objects.filter(state=Transfer.State.ASKED).select_related("warranty__system__property", "buyer")
         ),
         outside_records=_waiting(OutsideRecord.objects.waiting().select_related("system__property")),
+        overdue=_waiting(overdue_invoices(on)),
         findings=_waiting(
             Finding.objects.blocking()
             .select_related("checkup__system__property", "component")

@@ -1,10 +1,12 @@
-"""Finds a house while the caller talks: by street, owner, telephone, serial, warranty or certificate number."""
+"""Finds a house while the caller talks: by street, owner, telephone or the number on a paper or a part."""
 
+import re
 from dataclasses import dataclass
 from datetime import date
 
 from django.db.models import Case, Prefetch, Q, Value, When
 
+from contractor.plans.models import Invoice
 from contractor.properties.models import Ownership, Property
 from contractor.properties.queries import BETWEEN_DIGITS, only_digits, people_with_phone
 from contractor.systems.models import Component
@@ -12,9 +14,11 @@ from contractor.warranties.models import Certificate, Warranty
 from contractor.warranties.numbers import display_number
 from contractor.warranties.printed_codes import display_warranty_number, normal_code
 
+# A year and up to nine digits, as many as the database takes.
+INVOICE = re.compile(r"(20\d\d)\s*[-–/]\s*(\d{1,9})")
 MOST = 20
 LONGEST = 100
-SEARCHED = "street, town, owner, telephone, serial number, warranty and certificate number"
+SEARCHED = "street, town, owner, telephone, serial number, warranty, certificate and invoice number"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,6 +74,7 @@ def _by_number(words: str) -> dict[int, str]:
         warranties = Warranty.objects.filter(number__startswith=plain)
         for house, number in warranties.values_list("system__property_id", "number")[: MOST + 1]:
             because.setdefault(house, f"Warranty {display_warranty_number(number)}")
+        because |= {house: text for house, text in _by_invoice(words).items() if house not in because}
         parts = Component.objects.filter(serial_number__istartswith=words).select_related("system")
         for part in parts.order_by("serial_number", "pk")[: MOST + 1]:
             gone = "" if part.out_on is None else ", taken out"
@@ -77,6 +82,18 @@ def _by_number(words: str) -> dict[int, str]:
                 part.system.property_id, f"{part.kind.word.capitalize()}, serial number {part.serial_number}{gone}"
             )
     return because
+
+
+def _by_invoice(words: str) -> dict[int, str]:
+    """An invoice or credit note by its year and its running number, with or without the zeros before it."""
+    typed = INVOICE.fullmatch(words)
+    if typed is None:
+        return {}
+    found = Invoice.objects.filter(year=int(typed[1]), sequence=int(typed[2])).select_related("agreement").first()
+    if found is None:
+        return {}
+    word = "Credit note" if found.is_credit_note else "Invoice"
+    return {found.agreement.property_id: f"{word} {found.number}"}
 
 
 def _by_phone(words: str) -> dict[int, str]:

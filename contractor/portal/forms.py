@@ -8,6 +8,7 @@ from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
 from contractor.warranties.check_upload import LARGEST_BYTES
+from contractor.warranties.numbers import read_number
 
 TOO_LARGE = (
     f"This file is larger than {LARGEST_BYTES // 1024**2} MB, and no certificate of ours is. Choose the certificate’s "
@@ -44,6 +45,14 @@ class CheckForm(PortalForm):
         max_length=30, label="Certificate number", help_text="As printed; spaces, hyphens and capitals don't matter."
     )
     code = forms.CharField(max_length=20, label="Check code", help_text="Six characters, printed beside the number.")
+
+
+    def clean_number(self) -> str:
+        """A slip of the keys is told from the number alone, by its check character; the register isn't asked."""
+        typed = read_number(self.cleaned_data["number"])
+        if typed.number is None:
+            raise forms.ValidationError(typed.slip)
+        return typed.number
 
 
 class CheckFileForm(PortalForm):

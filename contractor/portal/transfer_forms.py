@@ -20,7 +20,7 @@ class StartSaleForm(PortalForm):
     closing_on = forms.DateField(
         label="Closing day",
         widget=day_input(),
-        help_text="The day on which the house changes hands. Call us when it moves.",
+        help_text="The day on which the house changes hands. You can move it later.",
     )
     agent_name = forms.CharField(
         max_length=160,
@@ -45,6 +45,13 @@ class StartSaleForm(PortalForm):
         if not self.cleaned_data["agent_email"]:
             return None
         return {"name": self.cleaned_data["agent_name"], "email": self.cleaned_data["agent_email"]}
+
+
+class ClosingForm(PortalForm):
+    """The new closing day."""
+
+    submit = "Move the closing day"
+    closing_on = forms.DateField(label="New closing day", widget=day_input())
 
 
 class WithdrawForm(PortalForm):

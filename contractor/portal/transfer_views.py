@@ -15,12 +15,13 @@ from contractor.portal.access import owner_only
 from contractor.portal.forms import PortalForm
 from contractor.portal.queries import own_acceptances, own_warranties
 from contractor.portal.transfer_access import Part, closed, part_only, remember_part
-from contractor.portal.transfer_forms import AcceptForm, SignedPaperForm, StartSaleForm, WithdrawForm
+from contractor.portal.transfer_forms import AcceptForm, ClosingForm, SignedPaperForm, StartSaleForm, WithdrawForm
 from contractor.portal.transfer_part import buyer_part, sale_part
 from contractor.properties.actions import token_sha256
 from contractor.properties.models import Ownership
 from contractor.warranties.acceptance_paper import acceptance_pdf, consent_lines, document_sha256
 from contractor.warranties.actions import acceptance as acceptance_actions
+from contractor.warranties.actions.closing import change_closing
 from contractor.warranties.actions.transfer_links import open_transfer_link
 from contractor.warranties.actions.transfers import withdraw_transfer
 from contractor.warranties.models import Acceptance, TransferLink
@@ -85,6 +86,22 @@ def seller(request: HttpRequest, part: Part) -> HttpResponse:
     """What is still missing, until when, and what to do."""
     context = {"part": sale_part("seller", part.transfer, on=clock.today()), "transfer": part.transfer}
     return _secret(render(request, "portal/transfer_seller.html", context))
+
+
+@require_http_methods(["GET", "POST"])
+@part_only(SELLER)
+def seller_moves_closing(request: HttpRequest, part: Part) -> HttpResponse:
+    """The closing day has moved."""
+    form = ClosingForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            change_closing(transfer_id=part.transfer.pk, by=part.actor, at=clock.now(), **form.cleaned_data)
+        except Refusal as refusal:
+            _put_beside(form, refusal)
+        else:
+            messages.success(request, "The closing day is moved. Everybody in the sale hears of it from us.")
+            return redirect("portal:transfer_seller", transfer_id=part.transfer.pk)
+    return _secret(render(request, "portal/transfer_closing.html", {"form": form, "transfer": part.transfer}))
 
 
 @require_http_methods(["GET", "POST"])

@@ -26,6 +26,7 @@ urlpatterns = [
     path("home/warranties/<int:warranty_id>/accepted.pdf", transfer_views.own_acceptance, name="own_acceptance"),
     path("home/sale/link/<str:token>/", transfer_views.transfer_link, name="transfer_link"),
     path("home/sale/<int:transfer_id>/seller/", transfer_views.seller, name="transfer_seller"),
+    path("home/sale/<int:transfer_id>/seller/day/", transfer_views.seller_moves_closing, name="seller_moves_closing"),
     path("home/sale/<int:transfer_id>/seller/call-off/", transfer_views.seller_withdraws, name="seller_withdraws"),
     path("home/sale/<int:transfer_id>/buyer/", transfer_views.buyer, name="transfer_buyer"),
     path("home/sale/<int:transfer_id>/buyer/document.pdf", transfer_views.buyer_document, name="buyer_document"),

@@ -10,6 +10,7 @@ from django.utils.safestring import mark_safe
 from contractor.accounts.models import Company
 from contractor.notices.printing import render_pdf
 from contractor.systems.drawing import section_drawing
+from contractor.warranties.archive_metadata import accessible_archive
 from contractor.warranties.models import Transfer
 from contractor.warranties.taking_over import taking_over
 
@@ -57,6 +58,7 @@ def acceptance_pdf(transfer: Transfer) -> bytes:
             "intent": INTENT,
         },
         pdf_variant="pdf/a-3a",
+        finisher=accessible_archive(),
         pdf_identifier=hashlib.sha256(f"acceptance of transfer {transfer.pk}".encode()).digest()[:16],
     )
 

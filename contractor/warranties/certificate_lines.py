@@ -15,10 +15,19 @@ from contractor.warranties.rules.counting import add_months, completed_months
 from contractor.warranties.rules.cover import ComponentTerm, Cover, component_terms
 from contractor.warranties.rules.facts import Facts
 from contractor.warranties.rules.terms import Promise, Terms
-from contractor.warranties.rules.wording import LIFE_WORDS, count_in_words, day_in_words
+from contractor.warranties.rules.wording import LIFE_WORDS, count_in_words, day_in_words, list_in_words, money_in_words
 
 CHECKUPS_SHOWN = 5
 KIND_WORDS = {"checkup": "yearly check-up", "reinstatement": "reinstatement check", "transfer": "transfer check"}
+
+# What a manager may let go, as a reader of the certificate understands it.
+LET_GO = {
+    "transfers_left": "the number of transfers that the terms allow",
+    "told_in_time": "the last day for telling the company of the sale",
+    "checkup": "the check-up for the sale",
+    "in_force": "cover in force on the closing day",
+    "fee": "the transfer fee",
+}
 
 
 def standing_sentence(*, terms: Terms, promises: Sequence[PromiseStanding], transfer: Transfer | None, on: date) -> str:
@@ -43,18 +52,20 @@ def promise_lines(
         alike: dict[tuple[date, date | None], list[ComponentTerm]] = {}
         for term in serving:
             alike.setdefault((term.counted_from_on, term.through_on), []).append(term)
-        lines += [_promise_line(one, group, numbers.get(one.part_kind, 0), on) for group in alike.values()] or [
-            _gone_line(one)
-        ]
+        number = numbers.get(one.part_kind, 0)
+        lines += [_promise_line(one, facts, group, number, on) for group in alike.values()] or [_gone_line(one)]
     return lines
 
 
-def _promise_line(one: PromiseStanding, group: Sequence[ComponentTerm], number: int, on: date) -> dict[str, Any]:
+def _promise_line(
+    one: PromiseStanding, facts: Facts, group: Sequence[ComponentTerm], number: int, on: date
+) -> dict[str, Any]:
     term, promise, standing = group[0], one.promise, one.standing
     # Within a kind one part may be in its term while an older one is past it.
     cover = standing.cover
     if cover in {Cover.IN_FORCE, Cover.SUSPENDED} and not term.holds(on):
         cover = Cover.ENDED
+    is_cut_to_months = term.cut_by == "transfer" and promise.months is None and promise.life_of != "ownership"
     share = exact_share(promise, completed_months(term.counted_from_on, on)) if cover is Cover.IN_FORCE else None
     return {
         "number": number,
@@ -64,7 +75,8 @@ def _promise_line(one: PromiseStanding, group: Sequence[ComponentTerm], number: 
         "covers": promise.covers,
         "where": promise.where,
         "cover": cover.value,
-        "from_on": term.counted_from_on.isoformat(),
+        # What was promised for a life holds for months that are counted from the first change of owner.
+        "from_on": (facts.transfers[0].on if is_cut_to_months else term.counted_from_on).isoformat(),
         "through_on": term.through_on.isoformat() if term.through_on is not None else "",
         "life": LIFE_WORDS[promise.life_of or "product"] if term.through_on is None else "",
         "share_today": percent(share) if share is not None else "",
@@ -144,7 +156,13 @@ def _this_transfer(transfer: Transfer) -> dict[str, Any]:
         "fee": str(transfer.fee),
         "fee_paid_on": transfer.fee_paid_on.isoformat() if transfer.fee_paid_on is not None else "",
         "requirements": [
-            {"code": need.code, "met": need.met, "sentence": need.sentence, "waived": need.code in transfer.waived}
+            {
+                "code": need.code,
+                "met": need.met,
+                "sentence": need.sentence,
+                "waived": need.code in transfer.waived and not need.met,
+                "let_go": LET_GO.get(need.code, ""),
+            }
             for need in transfer_needs(transfer)
         ],
     }
@@ -165,5 +183,5 @@ def _next_owner(terms: Terms, facts: Facts) -> str:
     if rule.checkup_within_days is not None:
         asks.append(f"a check-up passed within {count_in_words(rule.checkup_within_days, 'day')} of it")
     if rule.fee:
-        asks.append(f"a fee of ${rule.fee:,.2f}")
-    return f"{' '.join(words)}{', with ' + ', '.join(asks) if asks else ''}."
+        asks.append(f"a fee of {money_in_words(rule.fee, terms.jurisdiction)}")
+    return f"{' '.join(words)}{', with ' + list_in_words(asks) if asks else ''}."

@@ -196,7 +196,7 @@ def _warranty(warranty: Warranty, terms: Terms) -> dict[str, str]:
 
 
 def _company(company: Company) -> dict[str, str]:
-    names = ("name", "legal_name", "licence", "street", "city", "state", "postcode", "phone", "email")
+    names = ("name", "legal_name", "licence", "street", "city", "state", "postcode", "country", "phone", "email")
     return {name: str(getattr(company, name)) for name in names}
 
 

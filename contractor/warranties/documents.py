@@ -19,10 +19,10 @@ from contractor.accounts.queries import the_company
 from contractor.checkups.queries import drawn_parts
 from contractor.core.units import shown
 from contractor.notices.printing import render_pdf
+from contractor.notices.tagging import hide_repeating_pictures
 from contractor.systems.drawing import DrawnPart, legend, section_drawing
 from contractor.systems.models import Component
 from contractor.systems.part_kinds import part_kind as kind_of
-from contractor.warranties.archive_metadata import hide_repeating_pictures
 from contractor.warranties.certificate_lines import percent
 from contractor.warranties.models import Warranty
 from contractor.warranties.printed_codes import display_warranty_number

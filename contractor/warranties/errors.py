@@ -189,6 +189,20 @@ class ClosingTooFar(Refusal):
         )
 
 
+class ClosingSame(Refusal):
+    def __init__(self, on: date) -> None:
+        super().__init__(f"The closing is on {_day(on)} already. Give the new day.", field="closing_on")
+
+
+class ClosingOfRecord(Refusal):
+    def __init__(self, on: date) -> None:
+        super().__init__(
+            f"On record the house changed hands on {_day(on)}. Give that day, or have the record of owners "
+            "corrected first.",
+            field="closing_on",
+        )
+
+
 class BuyerIsSeller(Refusal):
     def __init__(self) -> None:
         super().__init__(

@@ -242,6 +242,12 @@ class AgentForm(DeskForm):
     rows = (("name", "email"),)
 
 
+class ClosingForm(DeskForm):
+    """The new closing day."""
+
+    closing_on = forms.DateField(label="New closing day", widget=day_input())
+
+
 class FeeForm(DeskForm):
     """When the transfer fee came in."""
 

@@ -9,6 +9,7 @@ from contractor.warranties.models import Certificate, Transfer
 from contractor.warranties.numbers import display_number
 from contractor.warranties.queries import transfer_needs
 from contractor.warranties.rules.transfers import Requirement, missing
+from contractor.warranties.transfer_checks import standing_check
 
 # What the requirements are called at the desk, in the order of their codes.
 WORDS = {
@@ -50,7 +51,7 @@ class TransferFile:
 def transfer_file(transfer: Transfer, *, on: date) -> TransferFile:
     """Gathers the page of a transfer; for a settled one the requirements are those it would have now."""
     requirements = transfer_needs(transfer)
-    visit = Request.objects.filter(occasion=f"transfer:{transfer.pk}", withdrawn_at__isnull=True).first()
+    visit = standing_check(transfer)
     certificate = Certificate.objects.filter(transfer=transfer).first()
     return TransferFile(
         needs=[_need(requirement, transfer) for requirement in requirements],

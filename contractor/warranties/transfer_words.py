@@ -7,12 +7,13 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
-from contractor.visits.models import Appointment, Request
+from contractor.visits.models import Appointment
 from contractor.warranties.models import Transfer
-from contractor.warranties.queries import transfer_needs
+from contractor.warranties.queries import terms_of, transfer_needs
 from contractor.warranties.rules.transfer_steps import Role, whose_turn
 from contractor.warranties.rules.transfers import Requirement
 from contractor.warranties.rules.wording import day_in_words, money_in_words
+from contractor.warranties.transfer_checks import standing_check
 
 WORDS = {
     "allowed": "The warranty may be passed on",
@@ -54,7 +55,7 @@ def missing_for(role: Role, transfer: Transfer, *, on: date) -> list[str]:
 
 def _visit(transfer: Transfer) -> Appointment | None:
     """The day set for the transfer check, while it is still to come."""
-    request = Request.objects.filter(occasion=f"transfer:{transfer.pk}", withdrawn_at__isnull=True).first()
+    request = standing_check(transfer)
     if request is None:
         return None
     return request.appointments.live().exclude(state=Appointment.State.DONE).first()
@@ -82,7 +83,8 @@ def _missing(role: Role, need: Requirement, transfer: Transfer, visit: Appointme
             return "Read the document and accept it, here or on paper."
         return "The buyer has not accepted yet; a link to do it went to the buyer."
     if need.code == "fee":
-        return f"The transfer fee of {money_in_words(transfer.fee)} is to be paid. Ask us how, and who of you pays it."
+        amount = money_in_words(transfer.fee, terms_of(transfer.warranty).jurisdiction)
+        return f"The transfer fee of {amount} is to be paid. Ask us how, and who of you pays it."
     if need.code == "checkup" and need.by_on is not None:
         return f"A check-up that passes is needed by {day_in_words(need.by_on)}. {_about_visit(role, visit)}"
     if need.code == "in_force" and need.by_on is not None:

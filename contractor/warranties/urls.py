@@ -58,6 +58,7 @@ urlpatterns = [
     path("transfers/", transfers.transfers, name="transfers"),
     path("<int:warranty_id>/transfers/new/", transfers.ask_transfer, name="ask_transfer"),
     path("transfers/<int:transfer_id>/", transfers.transfer, name="transfer"),
+    path("transfers/<int:transfer_id>/closing/", transfer_people.move_closing, name="move_closing"),
     path("transfers/<int:transfer_id>/fee/", transfers.fee, name="transfer_fee"),
     path("transfers/<int:transfer_id>/accepted/", transfers.accept, name="transfer_accepted"),
     path("transfers/<int:transfer_id>/let-go/", transfers.let_go, name="transfer_let_go"),

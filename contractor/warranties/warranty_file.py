@@ -7,8 +7,9 @@ from datetime import date
 from contractor.checkups.queries import CareEntry, care_record
 from contractor.properties.models import Ownership
 from contractor.properties.queries import present_ownership
-from contractor.warranties.models import Certificate, Claim, Transfer, Waiver, Warranty
+from contractor.warranties.models import Certificate, Claim, TermsShown, Transfer, Waiver, Warranty
 from contractor.warranties.numbers import display_number
+from contractor.warranties.pre_sale import PreSaleProof, pre_sale_proof
 from contractor.warranties.printed_codes import display_warranty_number
 from contractor.warranties.queries import (
     CARE_KINDS,
@@ -36,7 +37,10 @@ class IssuedCertificate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class WarrantyFile:
-    """One warranty with its standing, its care and its history. ``owner`` is who owns the house now."""
+    """One warranty with its standing, its care and its history. ``owner`` is who owns the house now.
+
+    ``terms_shown`` are the times that its edition was shown at this house, and ``pre_sale`` whether that was in time.
+    """
 
     warranty: Warranty
     number: str
@@ -51,11 +55,18 @@ class WarrantyFile:
     certificates: Sequence[IssuedCertificate]
     holder: Ownership
     owner: Ownership | None
+    terms_shown: Sequence[TermsShown]
+    pre_sale: PreSaleProof
 
     @property
     def is_owner_holder(self) -> bool:
         """Whether the present owner is the one whom the warranty belongs to."""
         return self.owner is not None and self.owner.pk == self.holder.pk
+
+    @property
+    def signed_by_on(self) -> date:
+        """The day by which the terms must have been shown: that of the contract, else that of the installation."""
+        return self.warranty.signed_on or self.warranty.system.installed_on
 
     @property
     def open_transfer(self) -> Transfer | None:
@@ -68,6 +79,7 @@ def warranty_file(warranty: Warranty, *, on: date) -> WarrantyFile:
     terms, facts = terms_of(warranty), facts_of(warranty)
     promises = standings_under(terms=terms, facts=facts, on=on)
     transfers = warranty.transfers.select_related("seller__person", "buyer", "certificate").order_by("-closing_on")
+    shown = list(TermsShown.objects.at_house(warranty.system.property_id).filter(terms_id=warranty.terms_id))
     certificates = warranty.certificates.select_related("issued_to__person", "superseded_by").order_by("-pk")
     return WarrantyFile(
         warranty=warranty,
@@ -83,6 +95,12 @@ def warranty_file(warranty: Warranty, *, on: date) -> WarrantyFile:
         certificates=[_issued(certificate) for certificate in certificates],
         holder=holder_of(warranty),
         owner=present_ownership(property_id=warranty.system.property_id),
+        terms_shown=shown[::-1],
+        pre_sale=pre_sale_proof(
+            edition=warranty.terms,
+            shown=shown,
+            signed_by_on=warranty.signed_on or warranty.system.installed_on,
+        ),
     )
 
 

@@ -29,6 +29,19 @@ def test_the_right_password_opens_the_desk(with_password: User) -> None:
     assert client.get(reverse("office:today")).status_code == 200
 
 
+@pytest.mark.parametrize("typed", ["Nora@example.com", "NORA@EXAMPLE.COM", "  nora@Example.com "])
+def test_capitals_in_the_address_do_not_matter(with_password: User, typed: str) -> None:
+    client, _ = sign_in(typed)
+    assert client.get(reverse("office:today")).status_code == 200
+
+
+def test_an_address_that_was_kept_with_capitals_opens_as_it_is_written(with_password: User) -> None:
+    with_password.email = "Nora.Vance@example.com"
+    with_password.save()
+    client, _ = sign_in("Nora.Vance@example.com")
+    assert client.get(reverse("office:today")).status_code == 200
+
+
 @pytest.mark.parametrize(
     ("email", "password"),
     [("nora@example.com", "wrong"), ("nobody@example.com", PASSWORD), ("nora@example.com", PASSWORD.upper())],

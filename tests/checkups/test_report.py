@@ -3,9 +3,12 @@
 import hashlib
 import io
 from datetime import datetime, timedelta
+from pathlib import Path
 
+import pytest
 from pypdf import PdfReader
 
+from contractor.checkups import reports
 from contractor.checkups.actions.checkup import finish_checkup, sign, swap_component
 from contractor.checkups.actions.evidence import add_photo, close_finding, raise_finding
 from contractor.checkups.actions.reporting import make_report
@@ -13,6 +16,7 @@ from contractor.checkups.models import CheckUp
 from contractor.checkups.reports import report_context
 from contractor.systems.models import Component
 from tests.checkups import factories as made
+from tests.warranties.verapdf import judge
 
 
 def words(checkup: CheckUp, at: datetime) -> tuple[str, int]:
@@ -134,6 +138,35 @@ def test_a_report_can_be_read_aloud(checkup: CheckUp, at: datetime) -> None:
     assert str(root["/Lang"]).startswith("en")
     assert reader.metadata is not None
     assert "12 Millrace Lane" in str(reader.metadata.title)
+
+
+def test_a_report_keeps_every_rule_of_the_standard_for_accessible_documents(
+    checkup: CheckUp, parts: dict[str, Component], at: datetime, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """ISO 14289-1 (PDF/UA-1), judged by the veraPDF rules, with a photo, a finding and a drawn signature in it.
+
+    The negative control is the same report with its marks left in the tags: 7.3 asks every figure for a text.
+    """
+    row, _ = made.line(checkup, "rest-volts")
+    made.answer_all(checkup, at, instead={"rest-volts": {"typed": "11.2", "unit": "V"}})
+    add_photo(
+        checkup_id=checkup.pk,
+        content=made.picture("olive"),
+        by_user=checkup.technician,
+        at=at,
+        item_id=row.pk,
+        component_id=parts["battery"].pk,
+    )
+    strokes = [[[0.1, 0.5], [0.4, 0.2]]]
+    sign(checkup_id=checkup.pk, kind="drawn", name="Iris Holloway", strokes=strokes, at=at, by=checkup.technician.actor)
+    finish_checkup(checkup_id=checkup.pk, by_user=checkup.technician, at=at)
+    good, bad = tmp_path / "good.pdf", tmp_path / "bad.pdf"
+    good.write_bytes(reports.report_pdf(checkup))
+    monkeypatch.setattr(reports, "hide_repeating_pictures", lambda _document, _pdf: None)
+    bad.write_bytes(reports.report_pdf(checkup))
+    right, wrong = judge(("PDFUA-1", good), ("PDFUA-1", bad))
+    assert right == (True, set())
+    assert {(clause, number) for clause, number, _ in wrong[1]} == {("7.3", 1)}
 
 
 def test_a_report_is_made_once_and_is_the_file_whose_hash_is_kept(checkup: CheckUp, at: datetime) -> None:

@@ -10,13 +10,17 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from contractor.accounts.models import User
+from contractor.core.audit import SYSTEM
 from contractor.notices.models import Notice
 from contractor.office.queries import PAGE, due_counts, due_page, houses_page, todays_desk
+from contractor.plans.actions.agreements import agree
+from contractor.plans.actions.invoices import record_payment
 from contractor.properties.models import Ownership, Person
 from contractor.systems.models import System
 from contractor.warranties.models import Warranty
 from tests.factories import ComponentFactory, OwnershipFactory, PropertyFactory, SystemFactory
 from tests.office import factories as made
+from tests.plans.made import YES, new_offer, noon
 
 ON = date(2026, 5, 4)
 DESK_PAGES = ("office:today", "office:houses", "office:due", "office:search")
@@ -81,6 +85,29 @@ def test_today_gathers_everything_that_waits(
     text = signed_in_as(nora).get(reverse("office:today")).content.decode()
     for name, key in (("warranties:claim", claim.pk), ("warranties:transfer", transfer.pk)):
         assert reverse(name, args=[key]) in text
+
+
+def test_today_shows_the_invoices_that_are_due_and_not_paid(
+    ownership: Ownership, ruth: User, nora: User, signed_in_as: Callable[[User], Client]
+) -> None:
+    begun = ON - timedelta(days=100)
+    agreement = agree(
+        property_id=ownership.property_id,
+        offer_id=new_offer(ruth, noon(begun)).pk,
+        from_on=begun,
+        renews="asks",
+        consent=YES,
+        by=SYSTEM,
+        at=noon(begun),
+    )
+    invoice = agreement.invoices.get()
+    assert todays_desk(on=invoice.due_on - timedelta(days=1)).overdue.total == 0
+    assert list(todays_desk(on=ON).overdue.rows) == [invoice]
+    text = signed_in_as(nora).get(reverse("office:today")).content.decode()
+    assert f"12 Millrace Lane, {invoice.number}" in text
+    assert reverse("plans:agreement", args=[agreement.pk]) in text
+    record_payment(invoice_id=invoice.pk, amount=invoice.total, way="check", on=ON, by_user=nora, at=noon(ON))
+    assert todays_desk(on=ON).overdue.total == 0
 
 
 def test_a_date_more_than_ninety_days_off_does_not_press(system: System) -> None:

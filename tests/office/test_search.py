@@ -8,12 +8,16 @@ from django.test import Client
 from django.urls import reverse
 
 from contractor.accounts.models import User
+from contractor.core.audit import SYSTEM
 from contractor.office.search import MOST, find_houses
+from contractor.plans.actions.agreements import agree, cancel
+from contractor.plans.models import Invoice
 from contractor.properties.models import Ownership, Property
 from contractor.systems.models import System
 from contractor.warranties.numbers import display_number, draw_number
 from tests.factories import CatalogueModelFactory, ComponentFactory, OwnershipFactory, PersonFactory, PropertyFactory
 from tests.office.factories import certificate, issued_warranty
+from tests.plans.made import YES, new_offer, noon
 
 ON = date(2026, 5, 4)
 
@@ -74,6 +78,22 @@ def test_the_house_is_found_and_the_neighbour_is_not(known: Property, words: str
 )
 def test_what_matches_nothing_finds_nothing(known: Property, words: str) -> None:
     assert found(words) == []
+
+
+@pytest.mark.parametrize("words", ["2026-00007", "2026-7", "2026 - 00007", "2026/7"])
+def test_an_invoice_number_leads_to_its_house(known: Property, ruth: User, words: str) -> None:
+    offer = new_offer(ruth, noon(ON))
+    agreement = agree(
+        property_id=known.pk, offer_id=offer.pk, from_on=ON, renews="asks", consent=YES, by=SYSTEM, at=noon(ON)
+    )
+    Invoice.objects.filter(agreement=agreement).update(year=2026, sequence=7)
+    [house] = find_houses(typed=words, on=ON).houses
+    assert (house.address_line, house.because) == (known.address_line, "Invoice 2026-00007")
+    assert found("2026-8") == []
+    cancel(agreement_id=agreement.pk, way="office", because="", by=SYSTEM, at=noon(ON))
+    note = Invoice.objects.get(credits__isnull=False)
+    [house] = find_houses(typed=note.number, on=ON).houses
+    assert house.because == f"Credit note {note.number}"
 
 
 def test_a_certificate_number_with_lookalikes_is_read_as_it_was_meant(system: System, ownership: Ownership) -> None:

@@ -3,6 +3,7 @@
 import hashlib
 import io
 import json
+import random
 import re
 from collections.abc import Callable, Mapping
 from datetime import date, datetime
@@ -299,6 +300,25 @@ def test_a_changed_byte_anywhere_is_caught(real_file: bytes, on: date) -> None:
         changed[place] ^= 1 << (place % 8)
         found = check_file(bytes(changed), on=on)
         assert (found.is_known, found.trouble) == (False, "altered"), place
+
+
+def places_of_objects(file: bytes) -> dict[int, tuple[int, int]]:
+    """Where each object lies, by its number: from "12 0 obj" to "endobj" (ISO 32000-1, 7.3.10)."""
+    return {int(one[1]): one.span() for one in re.finditer(rb"(?m)^(\d+) 0 obj\b.*?\bendobj\b", file, re.DOTALL)}
+
+
+def test_a_changed_byte_in_any_object_is_caught(real_file: bytes, on: date) -> None:
+    """Three bytes drawn from a seed in every object of the file, each set to another value."""
+    objects, chance = places_of_objects(real_file), random.Random(2026)
+    reader = PdfReader(io.BytesIO(real_file))
+    # All there are, by the cross-reference table of another library.
+    assert set(objects) >= {number for table in reader.xref.values() for number in table if number}
+    for number, (start, end) in objects.items():
+        for place in (chance.randrange(start, end) for _ in range(3)):
+            changed = bytearray(real_file)
+            changed[place] = (changed[place] + chance.randrange(1, 256)) % 256
+            found = check_file(bytes(changed), on=on)
+            assert (found.is_known, found.trouble) == (False, "altered"), (number, place)
 
 
 def test_the_right_file_signed_by_a_stranger_is_none_of_ours(

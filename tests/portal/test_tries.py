@@ -17,7 +17,8 @@ from contractor.warranties.actions import certifying
 from contractor.warranties.models import Certificate, Warranty
 
 CHECK, UPLOAD = reverse("portal:check"), reverse("portal:check_upload")
-WRONG = {"number": "7K3M-9QX2-C", "code": "000000"}
+# Well formed, so that the register is asked; nobody has this number.
+WRONG = {"number": "7K3M-9QX2-0", "code": "000000"}
 
 
 @pytest.fixture

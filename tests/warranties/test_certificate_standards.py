@@ -11,11 +11,16 @@ from pathlib import Path
 import pytest
 
 from contractor.core.audit import Actor
-from contractor.warranties import certificates
+from contractor.notices.letters import letter_pdf
+from contractor.notices.models import Notice
+from contractor.properties.models import Person
+from contractor.warranties import acceptance_paper, certificates
+from contractor.warranties.acceptance_paper import acceptance_pdf
 from contractor.warranties.actions import certifying
 from contractor.warranties.certificates import certificate_pdf
 from contractor.warranties.frozen_facts import freeze
 from contractor.warranties.models import Certificate, Warranty
+from tests.warranties.test_transfer import ask
 from tests.warranties.verapdf import judge
 
 pytestmark = pytest.mark.django_db
@@ -43,6 +48,22 @@ def test_the_signed_certificate_is_an_archive_and_accessible(certificate: Certif
     fullest.write_bytes(certificate_pdf(freeze(facts), facts))
     profiles = ("PDFA-3A", "PDFUA-1")
     assert judge(*((profile, path) for path in (signed, fullest) for profile in profiles)) == [(True, set())] * 4
+
+
+def test_the_buyers_document_and_a_letter_are_accessible_and_the_document_is_an_archive(
+    cared_for: Warranty, buyer: Person, office: Actor, at: datetime, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    transfer = ask(cared_for, buyer, office, at)
+    paper, letter, bad = tmp_path / "paper.pdf", tmp_path / "letter.pdf", tmp_path / "bad.pdf"
+    paper.write_bytes(acceptance_pdf(transfer))
+    letter.write_bytes(letter_pdf(Notice.objects.filter(template="transfer_asked").get()))
+    # The negative control: the same document without the mark and with its nameless pictures left in the tags.
+    monkeypatch.setattr(acceptance_paper, "accessible_archive", lambda: without_finisher(""))
+    bad.write_bytes(acceptance_pdf(transfer))
+    good = [("PDFA-3A", paper), ("PDFUA-1", paper), ("PDFUA-1", letter)]
+    *right, wrong = judge(*good, ("PDFUA-1", bad))
+    assert right == [(True, set())] * 3
+    assert {(clause, number) for clause, number, _ in wrong[1]} == {("5", 1), ("7.3", 1)}
 
 
 def test_the_rules_find_what_is_broken_on_purpose(

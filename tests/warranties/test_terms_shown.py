@@ -211,6 +211,32 @@ def test_the_issue_page_says_whether_each_edition_was_shown_and_cautions(
     assert "no record that it was shown here" not in shown
 
 
+@pytest.mark.parametrize(
+    ("shown_at", "words"),
+    [
+        (None, "no record"),
+        (BEFORE, "shown in time"),
+        (AFTER, "shown too late"),
+    ],
+)
+def test_the_warrantys_page_shows_the_record(
+    shown_at: datetime | None,
+    words: str,
+    show: Callable[..., TermsShown],
+    warranty: Warranty,
+    nora: User,
+    signed_in_as: SignIn,
+) -> None:
+    records = [show(at=shown_at)] if shown_at is not None else []
+    page = signed_in_as(nora).get(reverse("warranties:warranty", args=[warranty.pk])).content.decode()
+    assert words in page
+    for other in {"no record", "shown in time", "shown too late"} - {words}:
+        assert other not in page
+    for record in records:
+        assert reverse("warranties:shown_terms", args=[record.pk]) in page
+        assert "The contract counts as signed on May 14, 2020" in page
+
+
 def test_the_desk_shows_terms_for_a_house_and_reads_the_record(
     terms: TermsEdition, system: System, ownership: Ownership, nora: User, signed_in_as: SignIn
 ) -> None:

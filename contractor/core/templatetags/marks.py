@@ -1,7 +1,6 @@
 """Template tags and filters of the design: marks (shape + word + colour), the error summary, dates and figures.
 
-Words and styles are those of the United States, where the company's terms are written; another country's style
-belongs here and nowhere else.
+Words and styles are those of the United States; on papers of a company elsewhere those of ``country_style``.
 """
 
 from __future__ import annotations  # Django's form sets take a type only when it is not evaluated
@@ -17,6 +16,7 @@ from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
+from contractor.core.templatetags.country_style import foreign_amount, foreign_day, foreign_hour
 from contractor.core.templatetags.mark_shapes import CARES, CONDITIONS, COVERS, TONE_COLOURS, TONES, Mark
 
 register = template.Library()
@@ -132,7 +132,7 @@ def short_day(value: date | datetime | None) -> str:
         return ""
     if isinstance(value, datetime):
         value = timezone.localtime(value).date()
-    return f"{value:%b} {value.day}, {value.year}"
+    return foreign_day(value) or f"{value:%b} {value.day}, {value.year}"
 
 
 @register.filter
@@ -141,21 +141,26 @@ def moment(value: datetime | None) -> str:
     if value is None or value == "":
         return ""
     local = timezone.localtime(value)
-    return f"{day(local.date())}, {local.hour % 12 or 12}:{local:%M} {local:%p} {local.tzname()}"
+    hour = foreign_hour(local.time()) or f"{local.hour % 12 or 12}:{local:%M} {local:%p}"
+    return f"{day(local.date())}, {hour} {local.tzname()}"
 
 
 @register.filter
 def number(value: Decimal | float | str | None, decimals: int = 0) -> str:
     """A figure with thousands separated and a real minus sign: 12,345 or −3.50; nothing for None or no number."""
+    exact = _exact(value, decimals)
+    return "" if exact is None else f"{exact:,f}".replace("-", "−")
+
+
+def _exact(value: Decimal | float | str | None, decimals: int) -> Decimal | None:
+    """The figure, rounded half to even and never minus zero; None for no number."""
     if value is None or value == "":
-        return ""
+        return None
     try:
         exact = Decimal(str(value)).quantize(Decimal(1).scaleb(-int(decimals)), rounding=ROUND_HALF_EVEN)
     except InvalidOperation:
-        return ""
-    if not exact.is_finite():
-        return ""
-    return f"{exact or abs(exact):,f}".replace("-", "−")
+        return None
+    return (exact or abs(exact)) if exact.is_finite() else None
 
 
 @register.filter
@@ -166,6 +171,10 @@ def dial(value: str | None) -> str:
 
 @register.filter
 def money(value: Decimal | int | str | None) -> str:
-    """An amount in dollars and cents: $1,234.50, −$12.00."""
+    """An amount in dollars and cents: $1,234.50, −$12.00; on a Canadian paper CA$1,234.50."""
+    exact = _exact(value, 2)
+    figure = "" if exact is None else foreign_amount(exact)
+    if figure is not None:
+        return figure
     figure = number(value, 2)
     return figure and (f"−${figure[1:]}" if figure.startswith("−") else f"${figure}")

@@ -145,6 +145,40 @@ def note_parts_to_carry(*, request_id: int, carry: str, by: Actor, at: datetime)
 
 
 @transaction.atomic
+def move_window(
+    *,
+    request_id: int,
+    target_on: date,
+    earliest_on: date,
+    latest_on: date,
+    reason: str,
+    because: str,
+    by: Actor,
+    at: datetime,
+) -> Request:
+    """Gives a standing request other days and says ``because`` of what; an open appointment outside is called off.
+
+    Raises WindowBackwards, ReasonMissing, NotWantedAnyMore or AlreadyDone.
+    """
+    request = Request.objects.select_for_update().get(pk=request_id)
+    if not earliest_on <= target_on <= latest_on:
+        raise WindowBackwards
+    if request.withdrawn_at is not None:
+        raise NotWantedAnyMore(request.withdrawn_because)
+    live = request.appointments.live().select_for_update().first()
+    if live is not None and live.state == Appointment.State.DONE:
+        raise AlreadyDone
+    before = audit.snapshot(request)
+    request.target_on, request.earliest_on, request.latest_on = target_on, earliest_on, latest_on
+    request.best_until, request.best_because, request.reason = None, "", reason.strip()
+    request.save()
+    _record(request, by=by, at=at, verb="visit has other days", before=before, after=audit.snapshot(request))
+    if live is not None and not earliest_on <= live.on <= latest_on:
+        cancel_appointment(appointment_id=live.pk, because=because, by=by, at=at)
+    return request
+
+
+@transaction.atomic
 def withdraw_request(*, request_id: int, because: str, by: Actor, at: datetime) -> Request:
     """Takes a request back and cancels its open appointment. Raises AlreadyDone or ReasonMissing."""
     request = Request.objects.select_for_update().get(pk=request_id)

@@ -112,6 +112,11 @@ def set_aside_acceptance(*, transfer_id: int, because: str, by: Actor, at: datet
         raise ReasonNeeded
     if transfer.accepted_on is None:
         raise NotAccepted
+    return put_aside(transfer, because=because.strip(), by=by, at=at)
+
+
+def put_aside(transfer: Transfer, *, because: str, by: Actor, at: datetime) -> Transfer:
+    """The writes of it; part of the transaction that has the transfer locked."""
     given = Acceptance.objects.filter(transfer=transfer).first()
     before: dict[str, Any] = {"accepted_on": transfer.accepted_on}
     if given is not None:
@@ -125,7 +130,7 @@ def set_aside_acceptance(*, transfer_id: int, because: str, by: Actor, at: datet
         by=by,
         at=at,
         before=before,
-        after={"accepted_on": None, "because": because.strip()},
+        after={"accepted_on": None, "because": because},
     )
     return transfer
 

@@ -8,7 +8,7 @@ from django.db import transaction
 
 from contractor.core import clock
 from contractor.core.audit import SYSTEM, Actor
-from contractor.notices.actions import queue_notice
+from contractor.notices.actions import queue_notice, withdraw_for_former_owners, withdraw_waiting
 from contractor.properties.models import Person
 from contractor.warranties.actions.transfer_links import invite
 from contractor.warranties.models import Certificate, Transfer
@@ -18,6 +18,8 @@ from contractor.warranties.queries import terms_of, transfer_lacks
 from contractor.warranties.rules.transfer_steps import Role, reminder_due, whose_turn
 from contractor.warranties.transfer_people import is_reached, people_of
 from contractor.warranties.transfer_words import missing_for
+
+WENT_ON = "The sale went on before this went out."
 
 
 def tell_asked(transfer: Transfer, *, by: Actor, at: datetime) -> None:
@@ -35,6 +37,32 @@ def tell_accepted(transfer: Transfer, *, by: Actor, at: datetime) -> None:
     occasion = f"accepted:{transfer.pk}:{at.isoformat(timespec='seconds')}"
     _tell(transfer, "buyer", "transfer_accepted_buyer", f"{occasion}:buyer", by=by, at=at)
     _tell(transfer, "seller", "transfer_accepted_seller", f"{occasion}:seller", by=by, at=at)
+
+
+def tell_moved(transfer: Transfer, *, before_on: date, accept_again: bool, by: Actor, at: datetime) -> None:
+    """The closing day has moved: everybody hears the new one; what still waits with the old one is withdrawn."""
+    withdraw_open(transfer, at=at)
+    occasion = f"moved:{transfer.pk}:{at.isoformat(timespec='seconds')}"
+    words = {"before_on": before_on, "accept_again": accept_again}
+    for role, person in people_of(transfer):
+        if role == "seller" and transfer.seller.until_on is not None:
+            continue
+        side = role if role != "agent" else f"{role}:{person.pk}"
+        _tell_person(transfer, role, person, "transfer_moved", f"{occasion}:{side}", by=by, at=at, words=words)
+
+
+def withdraw_open(transfer: Transfer, *, at: datetime) -> None:
+    """Withdraws what still waits to be sent or printed about a sale as it stood until now."""
+    names = [f"transfer {step}:{transfer.pk}" for step in ("asked", "moved", "reminder", "link")]
+    withdraw_waiting(occasions=names, because=WENT_ON, at=at)
+
+
+def let_seller_go(transfer: Transfer, *, at: datetime) -> None:
+    """Withdraws what still waits for the seller when the house is no longer theirs; the buyer keeps their copy."""
+    withdraw_for_former_owners(property_id=transfer.seller.property_id, at=at)
+    withdraw_open(transfer, at=at)
+    accepted = [f"transfer accepted:{transfer.pk}"]
+    withdraw_waiting(occasions=accepted, because=WENT_ON, at=at, person=transfer.seller.person)
 
 
 def tell_issued(transfer: Transfer, certificate: Certificate, *, by: Actor, at: datetime) -> None:
@@ -97,14 +125,31 @@ def _tell(
     at: datetime,
     on: date | None = None,
 ) -> None:
-    """A message to seller or buyer while the sale is open, with the reader's link and what is missing for them."""
+    """A message to seller or buyer while the sale is open."""
     person = transfer.seller.person if role == "seller" else transfer.buyer
-    words = {
+    _tell_person(transfer, role, person, template, occasion, by=by, at=at, on=on)
+
+
+def _tell_person(
+    transfer: Transfer,
+    role: Role,
+    person: Person,
+    template: str,
+    occasion: str,
+    *,
+    by: Actor,
+    at: datetime,
+    on: date | None = None,
+    words: Mapping[str, Any] | None = None,
+) -> None:
+    """A message while the sale is open, with the reader's link and what is missing for them."""
+    known = {
         "role": role,
         "needs": missing_for(role, transfer, on=on or clock.day_of(at)),
         "sale_link": invite(transfer, role=role, person=person, by=by, at=at),
+        **(words or {}),
     }
-    _queue(transfer, person, template, occasion, by=by, at=at, words=words)
+    _queue(transfer, person, template, occasion, by=by, at=at, words=known)
 
 
 def _tell_end(

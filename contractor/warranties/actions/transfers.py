@@ -15,7 +15,14 @@ from contractor.properties.models import Ownership, Person, Property
 from contractor.warranties.actions.certifying import certify_transfer
 from contractor.warranties.actions.standing import refresh_standing
 from contractor.warranties.actions.transfer_links import end_transfer_links, invite_agent
-from contractor.warranties.actions.transfer_messages import tell_asked, tell_issued, tell_revoked, tell_withdrawn
+from contractor.warranties.actions.transfer_messages import (
+    let_seller_go,
+    tell_asked,
+    tell_issued,
+    tell_revoked,
+    tell_withdrawn,
+    withdraw_open,
+)
 from contractor.warranties.actions.transfer_visits import request_missing_checkup, withdraw_check
 from contractor.warranties.errors import (
     AlreadyVoid,
@@ -66,13 +73,7 @@ def ask_transfer(
     seller = _seller(house, buyer, closing_on)
     if buyer.email and buyer.email == seller.person.email:
         raise BuyerIsSeller
-    last = warranty.transfers.filter(state=Transfer.State.ISSUED).order_by("closing_on").last()
-    begun = [warranty.issued_on, seller.from_on + timedelta(days=1)]
-    begun += [last.closing_on + timedelta(days=1)] if last is not None else []
-    if closing_on < max(begun):
-        raise ClosingTooEarly(max(begun))
-    if closing_on > clock.day_of(at) + CLOSING_AHEAD:
-        raise ClosingTooFar(clock.day_of(at) + CLOSING_AHEAD)
+    refuse_closing(warranty, seller, closing_on, today=clock.day_of(at))
     rule = terms_of(warranty).transfer_limits
     transfer = Transfer.objects.create(
         warranty=warranty,
@@ -120,7 +121,7 @@ def ask_transfer_to(
 @transaction.atomic
 def record_transfer_fee(*, transfer_id: int, paid_on: date, by: Actor, at: datetime) -> Transfer:
     """Notes that the fee was paid. Raises TransferSettled or DayAhead."""
-    transfer = _open_transfer(transfer_id)
+    transfer = open_transfer(transfer_id)
     if paid_on > clock.day_of(at):
         raise DayAhead("paid_on")
     before = _kept(transfer)
@@ -133,7 +134,7 @@ def record_transfer_fee(*, transfer_id: int, paid_on: date, by: Actor, at: datet
 @transaction.atomic
 def accept_transfer(*, transfer_id: int, accepted_on: date, name: str, by: Actor, at: datetime) -> Transfer:
     """Notes that the buyer accepted the terms, under which name. Raises TransferSettled, NameNeeded or DayAhead."""
-    transfer = _open_transfer(transfer_id)
+    transfer = open_transfer(transfer_id)
     if not name.strip():
         raise NameNeeded
     if accepted_on > clock.day_of(at):
@@ -151,7 +152,7 @@ def waive_requirement(*, transfer_id: int, code: str, because: str, by_user: Use
 
     Raises ManagersOnly, ReasonNeeded, TransferSettled, RequirementUnknown or RequirementStands.
     """
-    transfer = _open_transfer(transfer_id)
+    transfer = open_transfer(transfer_id)
     if by_user.role != Role.MANAGER:
         raise ManagersOnly("let a requirement go")
     if not because.strip():
@@ -203,6 +204,7 @@ def issue_transfer(
     certificate = certify_transfer(transfer=transfer, on=on, by=by, at=at, issued_by=issued_by)
     withdraw_check(transfer, because="The transfer is issued.", by=by, at=at)
     refresh_standing(warranty_id=transfer.warranty_id, on=on)
+    let_seller_go(transfer, at=at)
     tell_issued(transfer, certificate, by=by, at=at)
     end_transfer_links(transfer, by=by, at=at)
     renewal.facts_changed(property_id=house.pk)
@@ -212,7 +214,7 @@ def issue_transfer(
 @transaction.atomic
 def withdraw_transfer(*, transfer_id: int, because: str, by: Actor, at: datetime) -> Transfer:
     """Calls off a transfer that is not issued yet. Raises TransferSettled or ReasonNeeded."""
-    transfer = _open_transfer(transfer_id)
+    transfer = open_transfer(transfer_id)
     if not because.strip():
         raise ReasonNeeded
     before = _kept(transfer)
@@ -220,6 +222,7 @@ def withdraw_transfer(*, transfer_id: int, because: str, by: Actor, at: datetime
     transfer.save()
     _record(transfer, verb="transfer withdrawn", by=by, at=at, before=before, after=_kept(transfer))
     withdraw_check(transfer, because="The transfer was withdrawn.", by=by, at=at)
+    withdraw_open(transfer, at=at)
     tell_withdrawn(transfer, by=by, at=at)
     end_transfer_links(transfer, by=by, at=at)
     return transfer
@@ -266,6 +269,17 @@ def revoke_transfer(*, transfer_id: int, because: str, by_user: User, at: dateti
     return transfer
 
 
+def refuse_closing(warranty: Warranty, seller: Ownership, closing_on: date, *, today: date) -> None:
+    """Raises ClosingTooEarly or ClosingTooFar for a day that can't be the closing of this sale."""
+    last = warranty.transfers.filter(state=Transfer.State.ISSUED).order_by("closing_on").last()
+    begun = [warranty.issued_on, seller.from_on + timedelta(days=1)]
+    begun += [last.closing_on + timedelta(days=1)] if last is not None else []
+    if closing_on < max(begun):
+        raise ClosingTooEarly(max(begun))
+    if closing_on > today + CLOSING_AHEAD:
+        raise ClosingTooFar(today + CLOSING_AHEAD)
+
+
 def _seller(house: Property, buyer: Person, closing_on: date) -> Ownership:
     """The present owner; or, when the buyer is that already, whoever handed the house over to them on that day."""
     present = house.ownerships.open_ended().select_related("person").first()
@@ -286,7 +300,8 @@ def _locked(transfer_id: int) -> Transfer:
     ).get(pk=transfer_id)
 
 
-def _open_transfer(transfer_id: int) -> Transfer:
+def open_transfer(transfer_id: int) -> Transfer:
+    """The transfer, locked, with what its rules read. Raises TransferSettled."""
     transfer = _locked(transfer_id)
     if transfer.state != Transfer.State.ASKED:
         raise TransferSettled(transfer.get_state_display().lower())

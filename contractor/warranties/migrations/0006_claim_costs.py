@@ -34,7 +34,7 @@ def carry_over(apps, _schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('warranties', '0004_photos_of_a_claim'),
+        ('warranties', '0005_questions_letters_appeals_of_claims'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

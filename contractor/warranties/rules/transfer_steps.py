@@ -30,12 +30,13 @@ def whose_turn(code: str, *, closing_on: date, on: date) -> tuple[Role, ...]:
 def reminder_due(missing: Sequence[Requirement], *, closing_on: date, on: date) -> str:
     """The name of the reminder that is due on a day, empty for none; each name is used once in a sale.
 
-    "closing" from two weeks before the closing until it, "last day ..." in the last week before a requirement's last
-    day, and "after closing" once when something without a day of its own is still missing then.
+    "closing ..." from two weeks before the closing until it, "last day ..." in the last week before a requirement's
+    last day, and "after closing ..." once when something without a day of its own is still missing then. Each names
+    its day, so that a closing that moves has reminders of its own.
     """
     if not missing:
         return ""
     if on <= closing_on:
-        return "closing" if closing_on - on <= BEFORE_CLOSING else ""
+        return f"closing {closing_on}" if closing_on - on <= BEFORE_CLOSING else ""
     near = [one.by_on for one in missing if one.by_on is not None and one.by_on - BEFORE_LAST_DAY <= on <= one.by_on]
-    return f"last day {min(near)}" if near else "after closing"
+    return f"last day {min(near)}" if near else f"after closing {closing_on}"

@@ -51,7 +51,7 @@ def transfer_requirements(terms: Terms, facts: Facts, request: Request) -> tuple
         found.append(_checkup(terms, rule, facts, request))
     found.append(_in_force(terms, facts, request))
     if rule is not None:
-        found.append(_fee(rule, request))
+        found.append(_fee(rule, request, terms.jurisdiction))
     found.append(_seller(request))
     if terms.designation != "FULL":
         found.append(_accepted(request))
@@ -137,10 +137,10 @@ def _in_force(terms: Terms, facts: Facts, request: Request) -> Requirement:
     return Requirement(code="in_force", met=False, by_on=None, sentence=sentence)
 
 
-def _fee(rule: TransferRule, request: Request) -> Requirement | None:
+def _fee(rule: TransferRule, request: Request, jurisdiction: str) -> Requirement | None:
     if rule.fee == 0:
         return None
-    amount = money_in_words(rule.fee)
+    amount = money_in_words(rule.fee, jurisdiction)
     sentence = (
         f"The transfer fee of {amount} is paid."
         if request.fee_paid

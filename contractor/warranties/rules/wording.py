@@ -3,6 +3,8 @@
 from datetime import date
 from decimal import Decimal
 
+from babel.numbers import format_currency
+
 from contractor.systems.part_kinds import BY_CODE
 
 # Own list: strftime would follow the machine's locale.
@@ -33,8 +35,10 @@ def count_in_words(count: int, thing: str) -> str:
     return f"{count:,} {thing}" if count == 1 else f"{count:,} {thing}s"
 
 
-def money_in_words(amount: Decimal) -> str:
-    """An amount in dollars and cents: "$1,234.50"."""
+def money_in_words(amount: Decimal, jurisdiction: str = "US") -> str:
+    """An amount in dollars and cents: "$1,234.50", under Canadian terms "CA$1,234.50"."""
+    if jurisdiction == "CA":
+        return str(format_currency(amount, "CAD", locale="en_US"))
     return f"${amount:,.2f}"
 
 

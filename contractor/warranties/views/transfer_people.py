@@ -1,4 +1,4 @@
-"""Buttons of the desk for the people of a sale and for the buyer's acceptance."""
+"""Buttons of the desk for the people of a sale, the buyer's acceptance and a closing day that has moved."""
 
 from django import forms
 from django.contrib import messages
@@ -11,8 +11,9 @@ from contractor.core import clock
 from contractor.core.errors import Refusal
 from contractor.warranties.acceptance_paper import acceptance_pdf
 from contractor.warranties.actions.acceptance import set_aside_acceptance
+from contractor.warranties.actions.closing import change_closing
 from contractor.warranties.actions.transfer_links import revoke_transfer_links, send_transfer_link
-from contractor.warranties.forms import BecauseForm
+from contractor.warranties.forms import BecauseForm, ClosingForm
 from contractor.warranties.models import Acceptance, Transfer, TransferLink
 from contractor.warranties.views.refusals import put_beside
 
@@ -83,6 +84,32 @@ def set_acceptance_aside(request: HttpRequest, transfer_id: int) -> HttpResponse
             messages.success(request, "The acceptance is set aside; the buyer has to accept again.")
             return redirect("warranties:transfer", transfer_id=transfer_id)
     return render(request, "warranties/acceptance_aside.html", {"form": form, "transfer": found})
+
+
+@require_http_methods(["GET", "POST"])
+@staff_only(*DESK)
+def move_closing(request: HttpRequest, transfer_id: int) -> HttpResponse:
+    """The closing day has moved."""
+    found = get_object_or_404(
+        Transfer.objects.select_related("seller__person", "seller__property", "buyer"), pk=transfer_id
+    )
+    if found.state != Transfer.State.ASKED and request.method != "POST":
+        return redirect("warranties:transfer", transfer_id=transfer_id)
+    form = ClosingForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        try:
+            moved = change_closing(
+                transfer_id=transfer_id, by=signed_in(request).actor, at=clock.now(), **form.cleaned_data
+            )
+        except Refusal as refusal:
+            put_beside(form, refusal)
+        else:
+            words = "The closing day is moved, and everybody concerned is told."
+            if found.accepted_on is not None and moved.accepted_on is None:
+                words += " The buyer has to accept again, because something that they accepted would end sooner."
+            messages.success(request, words)
+            return redirect("warranties:transfer", transfer_id=transfer_id)
+    return render(request, "warranties/move_closing.html", {"form": form, "transfer": found})
 
 
 def _person(request: HttpRequest, transfer_id: int) -> tuple[str, str]:
