@@ -184,6 +184,11 @@ EMAIL_BACKEND = (
     "django.core.mail.backends.smtp.EmailBackend" if EMAIL_HOST else "django.core.mail.backends.filebased.EmailBackend"
 )
 DEFAULT_FROM_EMAIL = os.environ.get("DEFAULT_FROM_EMAIL", "office@example.com")
+# Text messages: the class that hands them over; by default each becomes a file. A carrier reports answers and failures
+# with this word; without one those doors are shut.
+TEXT_GATEWAY = os.environ.get("TEXT_GATEWAY", "contractor.notices.texting.FileGateway")
+TEXT_GATEWAY_WORD = os.environ.get("TEXT_GATEWAY_WORD", "")
+TEXT_FILE_PATH = DATA_DIR / "texts"
 
 # The tablet: the oldest version of its page that is still asked to stay ("" for all); data of every version is taken.
 TABLET_MIN_CLIENT = os.environ.get("TABLET_MIN_CLIENT", "")
