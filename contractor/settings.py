@@ -2,6 +2,7 @@
 
 import os
 from pathlib import Path
+from urllib.parse import urlsplit
 
 import dj_database_url
 
@@ -25,6 +26,16 @@ def env_list(name: str, default: str = "") -> list[str]:
     return [part.strip() for part in os.environ.get(name, default).split(",") if part.strip()]
 
 
+def tiles_origin(address: str) -> list[str]:
+    """Scheme and host that a page with a map may fetch pictures from; ValueError for an address that is no template."""
+    if not address:
+        return []
+    parts = urlsplit(address)
+    if parts.scheme != "https" or not parts.netloc or not all(mark in address for mark in ("{z}", "{x}", "{y}")):
+        raise ValueError("MAP_TILES_ADDRESS must begin with https:// and hold {z}, {x} and {y}.")
+    return [f"https://{parts.netloc}"]
+
+
 # Development is the default, so that one command starts the site; a server says DEBUG=no and must bring a key.
 DEBUG = env_bool("DEBUG", True)
 SECRET_KEY = os.environ.get("SECRET_KEY", "development-only-key-of-no-value" if DEBUG else "")
@@ -41,6 +52,9 @@ DATA_DIR.mkdir(parents=True, exist_ok=True)
 SIGNING_KEY_DIR = Path(os.environ.get("SIGNING_KEY_DIR", DATA_DIR / "keys"))
 # A time-stamp service (RFC 3161) that certificates are stamped by; none unless one is named.
 TIMESTAMP_ADDRESS = os.environ.get("TIMESTAMP_ADDRESS", "")
+# Pictures under the maps, as an address with {z}, {x} and {y}, and whom to name for them; maps are plain without one.
+MAP_TILES_ADDRESS = os.environ.get("MAP_TILES_ADDRESS", "")
+MAP_TILES_CREDIT = os.environ.get("MAP_TILES_CREDIT", "")
 
 INSTALLED_APPS = [
     "contractor.accounts",
@@ -222,7 +236,7 @@ CONTENT_SECURITY_POLICY = {
         "default-src": ["'none'"],
         "script-src": ["'self'"],
         "style-src": ["'self'"],
-        "img-src": ["'self'", "data:", "blob:"],
+        "img-src": ["'self'", "data:", "blob:", *tiles_origin(MAP_TILES_ADDRESS)],
         "font-src": ["'self'"],
         "connect-src": ["'self'"],
         "worker-src": ["'self'"],

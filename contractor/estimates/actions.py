@@ -31,10 +31,9 @@ from contractor.estimates.stored_rows import (
 from contractor.systems.models import System
 from contractor.visits.actions.appointments import note_parts_to_carry
 from contractor.visits.models import Request, VisitKind
+from contractor.visits.rules import DUE_FOR_REPLACEMENT
 
 logger = logging.getLogger(__name__)
-# What follows these words on a visit is written by the estimates, and only by them.
-DUE = "Due for replacement:"
 # Systems renewed at once: one pass through arrays and a handful of queries for all of them.
 BATCH = 1000
 
@@ -144,8 +143,8 @@ def _note_what_to_carry(facts: Mapping[int, SystemFacts], estimates: Sequence[Es
         due = [part.component_id for part in by_system[visit.system_id].parts if part.replace_by <= horizon]
         named = "; ".join(_named(facts[visit.system_id], due))
         # What the office typed stands before the mark and stays as it is.
-        typed = visit.carry.partition(DUE)[0].strip()
-        carry = f"{typed} {DUE} {named}".strip() if named else typed
+        typed = visit.carry.partition(DUE_FOR_REPLACEMENT)[0].strip()
+        carry = f"{typed} {DUE_FOR_REPLACEMENT} {named}".strip() if named else typed
         if carry != visit.carry:
             note_parts_to_carry(request_id=visit.pk, carry=carry, by=SYSTEM, at=at)
 

@@ -211,7 +211,7 @@ class WorkingPattern(models.Model):
 class WorkingHours(models.Model):
     """From when until when somebody works on one day of their usual week; Monday is 0."""
 
-    pattern = models.ForeignKey(WorkingPattern, on_delete=models.CASCADE, related_name="hours")
+    pattern = models.ForeignKey(WorkingPattern, on_delete=models.PROTECT, related_name="hours")
     weekday = models.PositiveSmallIntegerField()
     begins = models.TimeField()
     ends = models.TimeField()

@@ -1,5 +1,6 @@
 """Decisions about visits: how long one takes, and how a day lies to its window."""
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
@@ -98,3 +99,25 @@ def moved_by_one(stops: list[int], *, moved: str, up: bool) -> list[int]:
 
 def _words(on: date) -> str:
     return f"{on:%B} {on.day}, {on.year}"
+
+
+URGENT, SOON, ORDINARY = 2, 1, 0
+# A pump that failed can flood a house tonight; a repair or a closing can't wait for the season. Common practice, no
+# source.
+PRIORITY_BY_KIND: dict[str, int] = {"claim": URGENT, "repair": SOON, "transfer": SOON, "reinstatement": SOON}
+
+
+def priority_of(kind: str, *, target_on: date, latest_on: date, on: date) -> int:
+    """How pressing a visit is on a day: by its kind, one more once its wished day is past, urgent after its last."""
+    if on > latest_on:
+        return URGENT
+    return min(URGENT, PRIORITY_BY_KIND.get(kind, ORDINARY) + (on > target_on))
+
+
+# What follows these words in a note of what to bring along is written by the estimates, and only by them.
+DUE_FOR_REPLACEMENT = "Due for replacement:"
+
+
+def parts_carried(carry: str) -> int:
+    """How many parts a note of what to bring along names: they stand apart by semicolons or lines."""
+    return sum(1 for part in re.split(r"[;\n]", carry.replace(DUE_FOR_REPLACEMENT, ";")) if part.strip())

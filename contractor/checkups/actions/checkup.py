@@ -43,7 +43,7 @@ from contractor.core import audit, renewal, units
 from contractor.core.audit import Actor
 from contractor.systems.actions import replace_component
 from contractor.systems.models import CatalogueModel, Component
-from contractor.visits.actions.appointments import mark_done
+from contractor.visits.actions.appointments import mark_done, note_begun
 from contractor.visits.models import Appointment
 
 
@@ -89,6 +89,7 @@ def start_checkup(
         done_on=on,
     )
     record(checkup, checkup, verb="check-up begun", by=by_user.actor, at=at, after=audit.snapshot(checkup))
+    note_begun(appointment_id=appointment.pk, by=by_user.actor, at=at)
     return checkup
 
 

@@ -291,6 +291,21 @@ def confirm_appointment(*, appointment_id: int, by: Actor, at: datetime) -> Appo
 
 
 @transaction.atomic
+def note_begun(*, appointment_id: int, by: Actor, at: datetime) -> Appointment:
+    """Notes that the work has begun, so that nobody plans the visit elsewhere; the first beginning counts.
+
+    Raises NotLive.
+    """
+    appointment = _open_appointment(appointment_id)
+    if appointment.begun_at is None:
+        before = audit.snapshot(appointment)
+        appointment.begun_at = at
+        appointment.save()
+        _record(appointment, by=by, at=at, verb="visit begun", before=before, after=audit.snapshot(appointment))
+    return appointment
+
+
+@transaction.atomic
 def mark_done(*, appointment_id: int, by: Actor, at: datetime, begun_at: datetime | None = None) -> Appointment:
     """Notes that the visit was done, from ``begun_at`` until now. Raises NotLive when it was cancelled meanwhile."""
     appointment = Appointment.objects.select_for_update().get(pk=appointment_id)

@@ -58,7 +58,7 @@ class Migration(migrations.Migration):
                 ('weekday', models.PositiveSmallIntegerField()),
                 ('begins', models.TimeField()),
                 ('ends', models.TimeField()),
-                ('pattern', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='hours', to='visits.workingpattern')),
+                ('pattern', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='hours', to='visits.workingpattern')),
             ],
             options={
                 'verbose_name_plural': 'working hours',
