@@ -50,6 +50,11 @@ app.conf.beat_schedule = {
         # In the morning, when people can call back (common practice, no source).
         "schedule": crontab(hour=9, minute=20),
     },
+    "remind of visits": {
+        "task": "contractor.visits.tasks.remind_of_visits",
+        # In the morning, when the office can be called; a later tick on the same day catches up what a missed one left.
+        "schedule": crontab(hour="9-19", minute=5),
+    },
     "follow care plans": {
         "task": "contractor.plans.tasks.follow_the_calendar",
         "schedule": crontab(hour=9, minute=40),

@@ -200,6 +200,11 @@ EMAIL_BACKEND = (
     "django.core.mail.backends.smtp.EmailBackend" if EMAIL_HOST else "django.core.mail.backends.filebased.EmailBackend"
 )
 DEFAULT_FROM_EMAIL = os.environ.get("DEFAULT_FROM_EMAIL", "office@example.com")
+# Text messages: the class that hands them over; by default each becomes a file. A carrier reports answers and failures
+# with this word; without one those doors are shut.
+TEXT_GATEWAY = os.environ.get("TEXT_GATEWAY", "contractor.notices.texting.FileGateway")
+TEXT_GATEWAY_WORD = os.environ.get("TEXT_GATEWAY_WORD", "")
+TEXT_FILE_PATH = DATA_DIR / "texts"
 
 # A routing server for driving times, such as http://routes.example.com:5000; empty: from straight distances.
 TRAVEL_SERVER = os.environ.get("TRAVEL_SERVER", "")

@@ -43,12 +43,22 @@ def without_links(text: str) -> str:
     return MARKER.sub(lambda found: public_address(), text)
 
 
-def with_links(notice: Notice, at: datetime) -> tuple[str, str]:
-    """Text and HTML of a message with a fresh link for each marker; the same marker gives the same link in both."""
-    markers = {found.group(): found for found in MARKER.finditer(notice.text + notice.html)}
+def with_links(notice: Notice, at: datetime) -> tuple[str, str, str]:
+    """Text, HTML and text message with a fresh link for each marker; the same marker gives the same link in all."""
+    bodies = (notice.text, notice.html) if notice.channel != Notice.Channel.TEXT else (notice.short,)
+    markers = {found.group(): found for body in bodies for found in MARKER.finditer(body)}
     made = {text: _address(notice, found, at) for text, found in markers.items()}
-    text, html = (MARKER.sub(lambda found: made[found.group()], body) for body in (notice.text, notice.html))
-    return text, html
+    text, html, short = (
+        MARKER.sub(lambda found: made.get(found.group(), public_address()), body)
+        for body in (notice.text, notice.html, notice.short)
+    )
+    return text, html, short
+
+
+def address_of(notice: Notice, kind: str, at: datetime) -> str:
+    """A link of a kind by itself, for a header."""
+    found = MARKER.fullmatch(marker(kind))
+    return _address(notice, found, at) if found is not None else public_address()
 
 
 def _address(notice: Notice, found: re.Match[str], at: datetime) -> str:

@@ -1,6 +1,6 @@
 """Makes PDFs from templates. Nothing is fetched from anywhere but our own static and media folders."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 from urllib.parse import unquote
@@ -62,9 +62,28 @@ def _content_type(path: Path) -> str:
 def render_pdf(template: str, context: Mapping[str, Any], **options: Any) -> bytes:
     """The template as PDF bytes; ``options`` go to WeasyPrint (``pdf_variant``, ``pdf_identifier``, ...).
 
-    Every document wears ``css/print.css``, knows ``company`` and is written in the style of its country. Inside the template, images are named
-    ``file:///static/…`` and ``file:///media/…``.
+    Every document wears ``css/print.css``, knows ``company`` and is written in the style of its country. Inside the
+    template, images are named ``file:///static/…`` and ``file:///media/…``.
     """
+    document, look = _dressed(template, context)
+    return bytes(document.write_pdf(**look, **options))
+
+
+def render_together(template: str, contexts: Sequence[Mapping[str, Any]]) -> bytes:
+    """Several documents as one PDF for printing on both sides: each counts its own pages and begins on a right-hand
+    page, so that an empty one follows a document that ends on such a page."""
+    documents = [_laid_out(template, context) for context in contexts]
+    empty = _laid_out("notices/empty_page.html", {}).pages[0]
+    pages: list[Any] = []
+    for document in documents:
+        if len(pages) % 2:
+            pages.append(empty)
+        pages.extend(document.pages)
+    return bytes(documents[0].copy(pages).write_pdf())
+
+
+def _dressed(template: str, context: Mapping[str, Any]) -> tuple[Any, dict[str, Any]]:
+    """The document, and its style sheet and fonts as WeasyPrint takes them."""
     known = {"company": the_company(), **context}
     with written_for(_country_of(known["company"])):
         html = render_to_string(template, known)
@@ -73,7 +92,12 @@ def render_pdf(template: str, context: Mapping[str, Any], **options: Any) -> byt
     # One font configuration for both: the sheet puts our faces into it, and the document looks for them there.
     fonts = FontConfiguration()
     look = CSS(url=f"{STATIC_ROOT}css/print.css", url_fetcher=fetcher, font_config=fonts)
-    return bytes(document.write_pdf(stylesheets=[look], font_config=fonts, **options))
+    return document, {"stylesheets": [look], "font_config": fonts}
+
+
+def _laid_out(template: str, context: Mapping[str, Any]) -> Any:
+    document, look = _dressed(template, context)
+    return document.render(**look)
 
 
 def _country_of(company: Company | Mapping[str, str]) -> str:

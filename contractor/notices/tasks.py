@@ -19,6 +19,7 @@ def withdraw_for_former_owners(*, property_id: int) -> None:
 
 @app.task
 def send_due_notices() -> None:
-    """Sends what a wake-up call missed or an earlier attempt left."""
+    """Sends what a wake-up call missed or an earlier attempt left, and withdraws letters that say what is not so."""
+    actions.withdraw_stale_letters(at=clock.now())
     for notice_id in queries.ids_to_send(at=clock.now()):
         actions.send_notice(notice_id=notice_id, at=clock.now())

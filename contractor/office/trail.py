@@ -67,6 +67,7 @@ LABELS = {
     "unit": "Unit",
     "until_on": "Until",
     "wants_email": "Wants e-mail",
+    "wants_texts": "Wants texts",
 }
 STAFF_KEYS = ("technician_id", "by_id", "in_by_id", "out_by_id", "made_by_id", "issued_by_id", "decided_by_id")
 NAMED_BY: tuple[tuple[type[User] | type[Person] | type[CatalogueModel], tuple[str, ...]], ...] = (

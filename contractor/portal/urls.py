@@ -1,6 +1,6 @@
 from django.urls import path
 
-from contractor.portal import claim_views, plan_views, terms_views, transfer_views, views
+from contractor.portal import claim_views, plan_views, terms_views, transfer_views, views, visit_views
 
 app_name = "portal"
 urlpatterns = [
@@ -34,6 +34,15 @@ urlpatterns = [
     path("home/sale/<int:transfer_id>/buyer/paper/", transfer_views.buyer_signs_paper, name="buyer_signs_paper"),
     path("home/sale/<int:transfer_id>/buyer/take-back/", transfer_views.buyer_takes_back, name="buyer_takes_back"),
     path("home/sale/<int:transfer_id>/agent/", transfer_views.agent, name="transfer_agent"),
+    path("home/visit/", visit_views.open_visit, name="open_visit"),
+    path("home/offers/stop/<str:token>/", visit_views.no_offers, name="no_offers"),
+    # Short, because it stands in text messages.
+    path("v/<str:token>", visit_views.visit, name="visit"),
+    path("v/<str:token>/days/", visit_views.visit_days, name="visit_days"),
+    path("v/<str:token>/wish/", visit_views.visit_wish, name="visit_wish"),
+    path("v/<str:token>/call/", visit_views.visit_call, name="visit_call"),
+    path("v/<str:token>/off/", visit_views.visit_off, name="visit_off"),
+    path("v/<str:token>/visit.ics", visit_views.visit_calendar, name="visit_calendar"),
     path("terms/<str:token>/", terms_views.terms, name="terms"),
     path("terms/<str:token>/terms.pdf", terms_views.terms_document, name="terms_document"),
     path("check/", views.check, name="check"),

@@ -133,13 +133,14 @@ def change_person(
     phone: str = "",
     mail_address: str = "",
     wants_email: bool = True,
+    wants_texts: bool = False,
     property_id: int | None = None,
 ) -> Person:
     """Corrects how a person is called and reached."""
     person = Person.objects.select_for_update().get(pk=person_id)
     before = audit.snapshot(person)
     person.name, person.email, person.phone = name.strip(), email.strip().lower(), phone.strip()
-    person.mail_address, person.wants_email = mail_address.strip(), wants_email
+    person.mail_address, person.wants_email, person.wants_texts = mail_address.strip(), wants_email, wants_texts
     person.save()
     audit.record(
         by=by,

@@ -206,7 +206,13 @@ class ChangePersonForm(PersonForm):
         required=False, label="Messages may go by e-mail", help_text="Otherwise every message is a letter to print."
     )
 
-    PERSON_FIELDS = (*PersonForm.PERSON_FIELDS, "wants_email")
+    wants_texts = forms.BooleanField(
+        required=False,
+        label="Short messages about visits may go by text",
+        help_text="Tick it when the owner has agreed: a mobile number is needed, and their carrier may charge for texts.",
+    )
+
+    PERSON_FIELDS = (*PersonForm.PERSON_FIELDS, "wants_email", "wants_texts")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -216,6 +222,7 @@ class ChangePersonForm(PersonForm):
             "name",
             Row(Column("phone", css_class="col-sm-5"), Column("email", css_class="col-sm-7")),
             "wants_email",
+            "wants_texts",
             "mail_address",
         )
 

@@ -76,6 +76,7 @@ class Person(models.Model):
     phone = models.CharField(max_length=40, blank=True)
     mail_address = models.TextField(blank=True, help_text="Only when letters go elsewhere than to the house.")
     wants_email = models.BooleanField(default=True)
+    wants_texts = models.BooleanField(default=False)
     created_at = models.DateTimeField()
 
     class Meta:

@@ -135,3 +135,42 @@ class LeaveTakenBack(Refusal):
 class NameMissing(Refusal):
     def __init__(self) -> None:
         super().__init__("Say what day it is, so that whoever reads the calendar understands it.", field="name")
+
+
+class NotToday(Refusal):
+    def __init__(self, on: date) -> None:
+        super().__init__(f"This visit is on {_words(on)}. The owner is told on that day, once somebody has set out.")
+
+
+class NobodyOwnsIt(Refusal):
+    def __init__(self) -> None:
+        super().__init__("Nobody is recorded as the owner of this house, so there is nobody to tell. Record the owner.")
+
+
+class VisitChanged(Refusal):
+    def __init__(self) -> None:
+        super().__init__("We moved this visit while you were looking at it. The new day stands here; does it suit you?")
+
+
+class DayGone(Refusal):
+    def __init__(self, on: date) -> None:
+        super().__init__(
+            f"{_words(on)} was taken by somebody else in the meantime. Your visit stays where it was; these days are "
+            "still free.",
+            field="day",
+        )
+
+
+class WishEmpty(Refusal):
+    def __init__(self) -> None:
+        super().__init__("Write in a few words which days or hours suit you.", field="words")
+
+
+class TooManyFeeds(Refusal):
+    def __init__(self, most: int) -> None:
+        super().__init__(f"You have {most} calendar addresses already. Shut one that you don't use any more first.")
+
+
+class FeedRevoked(Refusal):
+    def __init__(self) -> None:
+        super().__init__("This calendar address is shut already.")

@@ -83,3 +83,17 @@ class AskForm(forms.Form):
             Row(Column("minutes"), Column("carry")),
         )
         self.helper.add_input(Submit("ask", "Ask for this visit"))
+
+
+class FeedForm(forms.Form):
+    """A name for a calendar address, so that its owner knows which one to shut later."""
+
+    name = forms.CharField(
+        label="Where will you read it?", max_length=60, help_text="For instance: my phone, the screen in the office."
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = FormHelper()
+        self.helper.form_tag = False
+        self.helper.add_input(Submit("make", "Make an address"))

@@ -1,5 +1,6 @@
 """Reads about requests, appointments and rounds."""
 
+import hashlib
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -12,7 +13,14 @@ from contractor.accounts.models import Role, User
 from contractor.properties.models import Ownership
 from contractor.visits.durations import Duration, duration, parts_key
 from contractor.visits.errors import AlreadyDone, NotWantedAnyMore
-from contractor.visits.models import Appointment, AppointmentQuerySet, Request, VisitKind
+from contractor.visits.models import (
+    Appointment,
+    AppointmentQuerySet,
+    CalendarFeed,
+    OwnerWish,
+    Request,
+    VisitKind,
+)
 
 SUNDAY = 6
 # Visits on which the whole checklist is walked; the newest of them say how long it takes.
@@ -194,4 +202,40 @@ def appointments_to_show() -> AppointmentQuerySet:
             _going_along("request__along"),
         )
         .order_by("on", "technician__name", "stop_number", "pk")
+    )
+
+
+def wishes_waiting() -> QuerySet[OwnerWish]:
+    """What owners ask and nobody has dealt with yet, the one who has waited longest first."""
+    waiting = OwnerWish.objects.filter(settled_at__isnull=True)
+    return waiting.select_related("ownership__person", "appointment__request__system__property").order_by(
+        "said_at", "pk"
+    )
+
+
+# What a calendar shows: what was, for a fortnight, and what will be as far as anybody plans.
+FEED_BACK, FEED_AHEAD = timedelta(days=14), timedelta(days=120)
+
+
+def reader_of_feed(token: str) -> User | None:
+    """Whose calendar address this is; None when it is unknown or shut, or its reader has left."""
+    known = CalendarFeed.objects.filter(
+        token_sha256=hashlib.sha256(token.encode()).hexdigest(), revoked_at__isnull=True, user__is_active=True
+    )
+    feed = known.select_related("user").first()
+    return feed.user if feed is not None else None
+
+
+def sees_own_only(user: User) -> bool:
+    """Whether somebody sees their own visits and nobody else's."""
+    return user.role == Role.TECHNICIAN
+
+
+def stops_for_feed(user: User, *, on: date) -> list[Appointment]:
+    """The visits that somebody may see, around a day, ready for a calendar; those called off are simply gone."""
+    stops = Appointment.objects.live().visible_to(user).filter(on__gte=on - FEED_BACK, on__lte=on + FEED_AHEAD)
+    return list(
+        stops.select_related("request__system__property", "technician")
+        .prefetch_related(_going_along("request__along"))
+        .order_by("on", "stop_number", "pk")
     )

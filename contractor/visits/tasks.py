@@ -2,6 +2,7 @@
 
 from contractor.celery import app
 from contractor.core import clock
+from contractor.visits.actions import telling
 from contractor.visits.board import queries
 from contractor.visits.board.actions import drafts
 
@@ -17,3 +18,9 @@ def plan_silent_drafts() -> None:
     """Plans drafts that a wake-up call missed or whose worker was lost."""
     for draft_id in queries.silent_draft_ids(at=clock.now()):
         drafts.plan_draft(draft_id=draft_id, now=clock.now)
+
+
+@app.task
+def remind_of_visits() -> None:
+    """Reminds owners of visits two days ahead."""
+    telling.remind_of_visits(at=clock.now())

@@ -2,7 +2,7 @@ from datetime import date
 
 from django.urls import path, register_converter
 
-from contractor.visits import views, working_views
+from contractor.visits import calendar_views, owner_views, views, working_views
 from contractor.visits.board import views as board_views
 
 
@@ -45,6 +45,12 @@ urlpatterns = [
     path("appointments/<int:appointment_id>/confirm/", views.confirm, name="confirm"),
     path("appointments/<int:appointment_id>/cancel/", views.cancel, name="cancel"),
     path("appointments/<int:appointment_id>/could-not/", views.could_not, name="could_not"),
+    path("appointments/<int:appointment_id>/on-the-way/", owner_views.on_the_way, name="on_the_way"),
+    path("wishes/", owner_views.wishes, name="wishes"),
+    path("wishes/<int:wish_id>/settled/", owner_views.settle_wish, name="settle_wish"),
+    path("calendar/", calendar_views.my_calendar, name="my_calendar"),
+    path("calendar/<int:feed_id>/shut/", calendar_views.revoke_feed, name="revoke_feed"),
+    path("calendar/<str:token>.ics", calendar_views.calendar, name="feed"),
     path("ask/<int:system_id>/", views.ask, name="ask"),
     path("technicians/", working_views.technicians, name="technicians"),
     path("technicians/<int:technician_id>/", working_views.working_days, name="working_days"),

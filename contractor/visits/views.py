@@ -51,6 +51,7 @@ def round_day(request: HttpRequest, technician_id: int, day: date) -> HttpRespon
     context = {
         "technician": technician,
         "day": day,
+        "today": clock.today(),
         "stops": stops,
         "minutes": sum(stop.request.minutes for stop in stops),
     }

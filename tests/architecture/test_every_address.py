@@ -104,6 +104,12 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "notices:letter": (DESK, GET),
     "notices:try_again": (DESK, POST),
     "notices:posted": (DESK, POST),
+    "notices:post": (DESK, BOTH),
+    "notices:post_letters": (DESK, GET),
+    "notices:answers": (DESK, GET),
+    "notices:settle_answer": (DESK, POST),
+    "notices:text_received": (PUBLIC, POST),
+    "notices:text_failed": (PUBLIC, POST),
     "office:today": (DESK, GET),
     "office:search": (DESK, GET),
     "office:due": (DESK, GET),
@@ -166,6 +172,14 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "portal:buyer_signs_paper": (BUYER, BOTH),
     "portal:buyer_takes_back": (BUYER, POST),
     "portal:transfer_agent": (AGENT, GET),
+    "portal:open_visit": (OWNER, POST),
+    "portal:no_offers": (PUBLIC, BOTH),
+    "portal:visit": (PUBLIC, BOTH),
+    "portal:visit_days": (PUBLIC, BOTH),
+    "portal:visit_wish": (PUBLIC, BOTH),
+    "portal:visit_call": (PUBLIC, BOTH),
+    "portal:visit_off": (PUBLIC, BOTH),
+    "portal:visit_calendar": (PUBLIC, GET),
     "portal:terms": (PUBLIC, BOTH),
     "portal:terms_document": (PUBLIC, GET),
     "portal:check": (PUBLIC, BOTH),
@@ -222,6 +236,12 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "visits:clear_own_day": (DESK, POST),
     "visits:calendar": (DESK, BOTH),
     "visits:clear_company_day": (DESK, POST),
+    "visits:on_the_way": (EVERYBODY, POST),
+    "visits:wishes": (DESK, GET),
+    "visits:settle_wish": (DESK, POST),
+    "visits:my_calendar": (EVERYBODY, BOTH),
+    "visits:revoke_feed": (EVERYBODY, POST),
+    "visits:feed": (PUBLIC, GET),
     "warranties:liability": (MANAGER, GET),
     "warranties:liability_rows": (MANAGER, GET),
     "warranties:liability_table": (MANAGER, GET),
@@ -282,6 +302,16 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "warranties:revoke_transfer": (MANAGER, BOTH),
 }
 
+# Pages about one appointment, let in by the token in their address; and the end of offers, by a signed one.
+BY_VISIT_LINK = (
+    "portal:visit",
+    "portal:visit_days",
+    "portal:visit_wish",
+    "portal:visit_call",
+    "portal:visit_off",
+    "portal:visit_calendar",
+    "portal:no_offers",
+)
 # What public pages answer to somebody nobody knows: a page, the way on, or "closed" to a link that nobody was sent.
 PUBLIC_ANSWERS = {
     "accounts:front_door": 302,
@@ -290,6 +320,10 @@ PUBLIC_ANSWERS = {
     "portal:leave": 302,
     "portal:terms": 410,  # nobody was sent this link
     "portal:terms_document": 410,
+    **dict.fromkeys(BY_VISIT_LINK, 410),  # nobody was sent this link
+    "visits:feed": 404,  # nobody has this calendar address
+    "notices:text_received": 403,  # the carrier brings its word
+    "notices:text_failed": 403,
     # The tablet's door answers a stranger in JSON: sign in, or bring the key of a registered tablet.
     "tablet:me": 401,
     "tablet:devices": 401,
@@ -312,6 +346,7 @@ PAPERS = {
     "portal:claim_letter",
     "warranties:claim_letter",
     "notices:letter",
+    "notices:post_letters",
     "warranties:document",
     "warranties:certificate",
     "plans:invoice",
@@ -326,6 +361,8 @@ PAPERS = {
 }
 EXISTING_ANSWERS = {
     "warranties:decide_appeal": 302,  # there is no appeal of this claim: the claim's own page
+    **dict.fromkeys(BY_VISIT_LINK, 410),  # the token is that of a certificate
+    "visits:feed": 404,
     "warranties:change_terms": 302,  # the edition is published: there is nothing to edit any more
     "portal:terms": 410,  # the token is that of a certificate
     "portal:terms_document": 410,

@@ -15,7 +15,7 @@ from contractor.core.models import AuditEntry
 from contractor.notices.models import Notice
 from contractor.properties.actions import hand_over
 from contractor.properties.models import Person
-from contractor.visits.actions import give_to_technician, mark_done
+from contractor.visits.actions.appointments import give_to_technician, mark_done
 from contractor.visits.models import Appointment, Request
 from contractor.warranties.actions import transfer_links, transfer_messages, transfers
 from contractor.warranties.actions.closing import change_closing

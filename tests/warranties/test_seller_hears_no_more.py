@@ -14,7 +14,7 @@ from contractor.notices.models import Notice
 from contractor.plans import tasks as plan_tasks
 from contractor.plans.actions.agreements import agree
 from contractor.properties.models import Person
-from contractor.visits.actions import give_to_technician
+from contractor.visits.actions.appointments import give_to_technician
 from contractor.visits.models import Request
 from contractor.warranties import tasks as warranty_tasks
 from contractor.warranties.actions import transfers

@@ -10,8 +10,8 @@ from django.db.models import Max
 from contractor.accounts.models import Role, User
 from contractor.core import audit, clock, renewal
 from contractor.core.audit import Actor
-from contractor.notices.actions import queue_notice
 from contractor.systems.models import Component
+from contractor.visits.actions.telling import changed_for_calendars, tell_owner
 from contractor.visits.durations import parts_key
 from contractor.visits.errors import (
     AlreadyDone,
@@ -242,7 +242,7 @@ def give_to_technician(
         made_at=at,
     )
     _record(appointment, by=by, at=at, verb="appointment made", after=audit.snapshot(appointment))
-    _tell_owner(appointment, template="appointment_set", occasion="set", by=by, at=at)
+    tell_owner(appointment, template="appointment_set", occasion="set", by=by, at=at)
     return appointment
 
 
@@ -256,10 +256,11 @@ def move_appointment(
     at: datetime,
     arrive_from: time | None = None,
     arrive_until: time | None = None,
+    is_owners_choice: bool = False,
 ) -> Appointment:
     """Gives an open appointment another day, hour or technician; the owner is told when day or hour change.
 
-    Nothing is written when nothing changes.
+    An owner who chose the day has said yes to it. Nothing is written when nothing changes.
     Raises NotLive, NotATechnician or DayIsPast.
     """
     appointment = _open_appointment(appointment_id)
@@ -274,20 +275,28 @@ def move_appointment(
     appointment.technician, appointment.on = technician, on
     appointment.arrive_from, appointment.arrive_until = arrive_from, arrive_until
     if owner_sees:
-        appointment.state = Appointment.State.PLANNED
+        appointment.state = Appointment.State.CONFIRMED if is_owners_choice else Appointment.State.PLANNED
     appointment.save()
     _record(appointment, by=by, at=at, verb="appointment moved", before=before, after=audit.snapshot(appointment))
     if owner_sees:
+        changed_for_calendars(appointment, at=at)
         occasion = f"moved:{on.isoformat()}:{arrive_from or ''}:{at.isoformat()}"
-        _tell_owner(appointment, template="appointment_moved", occasion=occasion, by=by, at=at)
+        tell_owner(appointment, template="appointment_moved", occasion=occasion, by=by, at=at)
     return appointment
 
 
 @transaction.atomic
-def cancel_appointment(*, appointment_id: int, because: str, by: Actor, at: datetime) -> Appointment:
+def cancel_appointment(
+    *, appointment_id: int, because: str, by: Actor, at: datetime, is_owners_choice: bool = False
+) -> Appointment:
     """Calls an appointment off; the request stays and waits for another. Raises NotLive or ReasonMissing."""
     appointment = _end(appointment_id, Appointment.State.CANCELLED, because, verb="appointment cancelled", by=by, at=at)
-    _tell_owner(appointment, template="appointment_cancelled", occasion="cancelled", by=by, at=at)
+    changed_for_calendars(appointment, at=at)
+    template = "appointment_called_off" if is_owners_choice else "appointment_cancelled"
+    # Called off twice (it was taken up again between), the owner hears of both.
+    tell_owner(
+        appointment, template=template, occasion=f"cancelled:{appointment.calendar_sequence}", by=by, at=at
+    )
     return appointment
 
 
@@ -311,6 +320,7 @@ def confirm_appointment(*, appointment_id: int, by: Actor, at: datetime) -> Appo
         _record(
             appointment, by=by, at=at, verb="appointment confirmed", before=before, after=audit.snapshot(appointment)
         )
+        changed_for_calendars(appointment, at=at)
     return appointment
 
 
@@ -414,23 +424,6 @@ def _record(subject: Request | Appointment, *, by: Actor, at: datetime, verb: st
     audit.record(by=by, at=at, verb=verb, subject=subject, property_id=request.system.property_id, **values)
 
 
-def _tell_owner(appointment: Appointment, *, template: str, occasion: str, by: Actor, at: datetime) -> None:
-    """Writes to whoever owns the house now; a house without a known owner has nobody to tell."""
-    house = appointment.request.system.property
-    ownership = house.ownerships.open_ended().select_related("person").first()
-    if ownership is None:
-        return
-    queue_notice(
-        occasion=f"appointment:{appointment.pk}:{occasion}",
-        template=template,
-        person=ownership.person,
-        property=house,
-        context={"appointment": appointment, "visit": appointment.request, "technician": appointment.technician},
-        by=by,
-        at=at,
-    )
-
-
 @transaction.atomic
 def take_up_again(*, appointment_id: int, because: str, by: Actor, at: datetime) -> Appointment:
     """Lets an appointment hold again that was called off or could not be done, because the work was done after all.
@@ -454,4 +447,5 @@ def take_up_again(*, appointment_id: int, because: str, by: Actor, at: datetime)
     _record(
         appointment, by=by, at=at, verb="appointment taken up again", before=before, after=audit.snapshot(appointment)
     )
+    changed_for_calendars(appointment, at=at)
     return appointment

@@ -1,0 +1,63 @@
+"""When somebody comes, as moments and in words. Hours on record are those where the company is, as the rounds are."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+HALF_HOUR = 1800
+# How long an owner is asked to wait at the door (common practice, no source).
+PROMISED_SECONDS = 2 * 3600
+LATEST_SECONDS = 24 * 3600 - HALF_HOUR
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Span:
+    """From the first moment of arrival until the work is done at the latest, in UTC."""
+
+    begins: datetime
+    ends: datetime
+
+
+def span_of(
+    on: date, arrive_from: time | None, arrive_until: time | None, minutes: int, zone: ZoneInfo
+) -> Span | None:
+    """The hours of a visit; None when any time of the day is right."""
+    if arrive_from is None or arrive_until is None:
+        return None
+    begins = datetime.combine(on, arrive_from, tzinfo=zone).astimezone(UTC)
+    latest = datetime.combine(on, arrive_until, tzinfo=zone).astimezone(UTC)
+    return Span(begins=begins, ends=latest + timedelta(minutes=minutes))
+
+
+def promised(start: int) -> tuple[time, time]:
+    """The hours promised for work that is planned to begin so many seconds after midnight: two, from a half hour on."""
+    first = min(start // HALF_HOUR * HALF_HOUR, LATEST_SECONDS - PROMISED_SECONDS)
+    return _time(first), _time(first + PROMISED_SECONDS)
+
+
+def hours_in_words(arrive_from: time | None, arrive_until: time | None) -> str:
+    """The hours in short words, "8-10 AM"; empty when any time is right."""
+    if arrive_from is None or arrive_until is None:
+        return ""
+    first, last = _clock(arrive_from), _clock(arrive_until)
+    if first[-2:] == last[-2:]:
+        first = first[:-3]
+    return f"{first}-{last}"
+
+
+def zone_in_words(on: date, company: ZoneInfo, house: Sequence[ZoneInfo]) -> str:
+    """The name of the company's time ("EDT") when clocks at the house may show another on that day; else empty."""
+    noon = datetime.combine(on, time(12), tzinfo=company)
+    same = all(noon.astimezone(zone).utcoffset() == noon.utcoffset() for zone in house)
+    return "" if same else noon.strftime("%Z")
+
+
+def _time(seconds: int) -> time:
+    return time(seconds // 3600, seconds % 3600 // 60)
+
+
+def _clock(at: time) -> str:
+    hour = at.hour % 12 or 12
+    minutes = f":{at.minute:02}" if at.minute else ""
+    return f"{hour}{minutes} {'AM' if at.hour < 12 else 'PM'}"
