@@ -8,6 +8,11 @@ class NotSignedIn(Refusal):
         super().__init__("Sign in to get new rounds. What is on this tablet stays here until it has been received.")
 
 
+class NotYourStop(Refusal):
+    def __init__(self) -> None:
+        super().__init__("This visit is not yours any more. Get the newest rounds, or call the office.")
+
+
 class KeyEnded(Refusal):
     def __init__(self) -> None:
         super().__init__(

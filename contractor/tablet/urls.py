@@ -11,6 +11,7 @@ urlpatterns = [
     path("api/pack", views.pack, name="pack"),
     path("api/events", views.events, name="events"),
     path("api/ready", views.ready, name="ready"),
+    path("api/visits/<int:appointment_id>/on-the-way", views.on_the_way, name="on_the_way"),
     path("api/photos/<uuid:photo_id>", views.photo, name="photo"),
     path("office/", office_views.tablets, name="tablets"),
     path("office/devices/<uuid:device_id>/", office_views.device, name="device"),

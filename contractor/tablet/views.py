@@ -30,6 +30,8 @@ from contractor.tablet.actions.epoch import epoch_now
 from contractor.tablet.pack import pack_for
 from contractor.tablet.shell import version, worker_context
 from contractor.tablet.told import visits_told
+from contractor.visits.actions.telling import say_on_the_way
+from contractor.visits.models import Appointment
 
 logger = logging.getLogger(__name__)
 
@@ -209,6 +211,18 @@ def ready(request: HttpRequest) -> HttpResponseBase:
         device_id=_device(body), checks=checks, person=visitor.person, at=clock.now()
     )
     return JsonResponse({"kept": kept is not None, **_told_always()})
+
+
+@require_POST
+@speaks_json
+def on_the_way(request: HttpRequest, appointment_id: int) -> HttpResponseBase:
+    """Tells the owner of one of somebody's own stops that they have set out; never kept for later, when it is untrue."""
+    visitor = by_session(request)
+    if not Appointment.objects.filter(pk=appointment_id, technician=visitor.person).exists():
+        raise errors.NotYourStop
+    told = say_on_the_way(appointment_id=appointment_id, by=visitor.person.actor, at=clock.now())
+    sentence = f"{told.person.name} is told by {told.get_channel_display().lower()}."
+    return JsonResponse({"sentence": sentence, **_told_always()})
 
 
 @csrf_exempt  # as for events

@@ -207,6 +207,7 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "tablet:pack": (PUBLIC, GET),
     "tablet:events": (PUBLIC, POST),
     "tablet:ready": (PUBLIC, POST),
+    "tablet:on_the_way": (PUBLIC, POST),
     "tablet:photo": (PUBLIC, GET),
     "tablet:tablets": (DESK, GET),
     "tablet:device": (DESK, BOTH),
@@ -330,6 +331,7 @@ PUBLIC_ANSWERS = {
     "tablet:pack": 401,
     "tablet:events": 401,
     "tablet:ready": 401,
+    "tablet:on_the_way": 401,
     "tablet:photo": 401,
 }
 # The next chunk of a photo.

@@ -26,6 +26,22 @@ export async function reportReady(identity, checks) {
   await tell("ready", { device: identity.known.device, checks }, words);
 }
 
+/**
+ * Tells an owner that somebody has set out. It is asked now or not at all: told an hour later it would be untrue.
+ * @returns {Promise<{isTold: boolean, sentence: string}>} what the office says about it @throws {NoAnswer}
+ */
+export async function sayOnTheWay(identity, visit) {
+  const me = await identity.me();
+  if (!me) {
+    await identity.keep({ sessionEnded: true });
+    return { isTold: false, sentence: "Sign in to tell owners that you are on your way." };
+  }
+  const words = { headers: { "X-CSRFToken": me.csrf }, withSession: true };
+  const { status, data } = await tell(`visits/${visit}/on-the-way`, {}, words);
+  if (typeof data.sentence !== "string") throw new NoAnswer("The office did not answer.");
+  return { isTold: status === 200, sentence: data.sentence };
+}
+
 /** Ends the session where the office can be reached, and forgets who was signed in. */
 export async function endSession(identity) {
   const me = await identity.me().catch(() => null);

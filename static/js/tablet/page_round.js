@@ -15,6 +15,7 @@ export async function roundPage(store) {
   const said = h("p", { class: "soft", role: "status" });
   const ready = readyPanel(store);
   const heading = h("h1", { tabindex: "-1" }, "Round");
+  const tell = { said: new Map(), owner: tellOwner };
   const fresh = h("button", { type: "button", class: "btn", onclick: () => refreshRounds() }, "Get the newest rounds");
 
   async function refreshRounds() {
@@ -27,6 +28,15 @@ export async function roundPage(store) {
       said.textContent = `${problem.message} The rounds on this tablet stay as they are.`;
     }
     fresh.disabled = false;
+    await show();
+  }
+
+  async function tellOwner(visit) {
+    const answer = await store
+      .onTheWay(visit.visit)
+      .catch(() => ({ isTold: false, sentence: "No signal: the owner is not told. Call them, or try again." }));
+    tell.said.set(visit.visit, answer);
+    said.textContent = `${visit.house.address[0]}: ${answer.sentence}`;
     await show();
   }
 
@@ -44,7 +54,7 @@ export async function roundPage(store) {
     const now = today(pack.company.zone);
     heading.textContent = days.includes(now) ? `Today, ${weekday(now)}` : "Round";
     const next = days.find((one) => one >= now);
-    const sections = days.map((one) => daySection(one, { isToday: one === now, isNext: one === next }, stops.filter(({ visit }) => visit.day === one)));
+    const sections = days.map((one) => daySection(tell, one, { isToday: one === now, isNext: one === next }, stops.filter(({ visit }) => visit.day === one)));
     fill(body, sections.length ? sections : empty());
     said.dataset.made = pack.made;
   }
@@ -59,13 +69,13 @@ export async function roundPage(store) {
   };
 }
 
-function daySection(one, { isToday, isNext }, stops) {
+function daySection(tell, one, { isToday, isNext }, stops) {
   const ordered = stops.sort((a, b) => a.visit.stop - b.visit.stop);
   return h(
     "section",
     { class: "round-day" },
     isToday ? null : h("h2", {}, weekday(one)),
-    h("ol", { class: "stops" }, ordered.map((stop) => stopCard(stop, isNext))),
+    h("ol", { class: "stops" }, ordered.map((stop) => stopCard(tell, stop, { isToday, isNext }))),
   );
 }
 
@@ -81,7 +91,7 @@ function progressOf({ visit, state, sheet }) {
   return { tone: "", element: mark("unknown", asked) };
 }
 
-function stopCard(stop, isNext) {
+function stopCard(tell, stop, { isToday, isNext }) {
   const { visit, sheet } = stop;
   const { house } = visit;
   const progress = progressOf(stop);
@@ -106,9 +116,22 @@ function stopCard(stop, isNext) {
       { class: "actions" },
       visit.has_checklist ? h("a", { class: `btn${isNext && !isDone ? " btn-primary" : ""}`, href: address, "aria-label": `${label}: ${house.address[0]}` }, label) : null,
       links(visit).children.length ? [...links(visit).children] : null,
+      isToday && !isDone && !sheet?.begun && !GONE[stop.state] ? onTheWay(tell, visit) : null,
       isDone || GONE[stop.state] ? null : h("a", { class: "btn btn-quiet", href: `${address}/could-not`, "aria-label": `Could not be done: ${house.address[0]}` }, "Could not be done"),
     ),
   );
+}
+
+/** One tap in the van; what the office says stands in place of the button, so that nobody is told twice by mistake. */
+function onTheWay(tell, visit) {
+  const said = tell.said.get(visit.visit);
+  if (said?.isTold) return h("span", { class: "soft" }, said.sentence);
+  const button = h("button", { type: "button", class: "btn", "aria-label": `On my way: ${visit.house.address[0]}` }, "On my way");
+  button.addEventListener("click", () => {
+    button.disabled = true;
+    tell.owner(visit);
+  });
+  return [button, said ? h("span", { class: "soft" }, said.sentence) : null];
 }
 
 function empty() {

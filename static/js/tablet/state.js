@@ -4,7 +4,7 @@ import { clockReading } from "./clock.js";
 import { exportFile } from "./export.js";
 import { keepBoth } from "./kept.js";
 import { Listeners, otherPages } from "./listeners.js";
-import { endSession, fetchRounds, reportReady } from "./office.js";
+import { endSession, fetchRounds, reportReady, sayOnTheWay } from "./office.js";
 import { openAll, photoBytes } from "./opening.js";
 import { Outbox } from "./outbox.js";
 import { readyChecks } from "./ready.js";
@@ -147,6 +147,13 @@ class Store {
     }
     this.#changed();
     return rounds ? "new" : "signed out";
+  }
+
+  /** Tells the owner that somebody has set out. @returns {Promise<{isTold: boolean, sentence: string}>} @throws {NoAnswer} */
+  async onTheWay(visit) {
+    const said = await sayOnTheWay(this.#kept.identity, visit);
+    this.#changed();
+    return said;
   }
 
   /**
