@@ -134,6 +134,11 @@ def estimate(component: Component, *, replace_by: date) -> LifeEstimate:
     )
 
 
+def asked_back(claim: Claim, *, by: User) -> ClaimQuestion:
+    """A question to the owner that is not answered yet."""
+    return ClaimQuestion.objects.create(claim=claim, words="Since when?", asked_at=clock.now(), asked_by=by)
+
+
 def reported_claim(warranty: Warranty, *, on: date) -> Claim:
     """A claim that waits for its decision."""
     return Claim.objects.create(
