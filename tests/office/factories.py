@@ -7,13 +7,14 @@ from pathlib import Path
 
 from contractor.accounts.models import User
 from contractor.checkups.models import Checklist, CheckUp, CheckUpReport, Finding, OutsideRecord
-from contractor.core import audit
+from contractor.core import audit, clock
 from contractor.core.audit import Actor
 from contractor.estimates.models import LifeEstimate
 from contractor.notices.models import Notice
 from contractor.properties.models import Ownership, Person
 from contractor.systems.models import Component, System
 from contractor.visits.models import Appointment, Request
+from contractor.warranties.claim_tables import ClaimQuestion
 from contractor.warranties.models import (
     Certificate,
     Claim,
