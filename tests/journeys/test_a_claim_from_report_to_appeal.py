@@ -17,11 +17,13 @@ from pypdf import PdfReader
 
 from contractor.core import audit, clock
 from contractor.core.audit import SYSTEM
+from contractor.office.demo.claims import DECIDED_APPEAL, GAP, OPEN_APPEAL, claim_something
 from contractor.office.demo.place import Place
 from contractor.properties.actions import make_owner_link
 from contractor.visits.models import Request
+from contractor.warranties.actions.claim_questions import ask_owner
 from contractor.warranties.models import Claim
-from tests.journeys.small_town import build
+from tests.journeys.small_town import build, nothing_in_the_background
 from tests.warranties.claim_hands import photo_bytes
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -201,3 +203,42 @@ def test_a_claim_from_the_first_report_to_the_repair_after_an_appeal(window: Ope
     claim.refresh_from_db()
     assert (claim.outcome, claim.letters.count(), claim.photos.count()) == ("covered", 2, 3)
     assert audit.breaks(f"property:{place.home.pk}") == []
+
+
+def test_every_page_about_claims_is_accessible_and_fits_each_screen(window: OpenWindow) -> None:
+    stories = (GAP, OPEN_APPEAL, DECIDED_APPEAL)
+    town = build(*stories, on=clock.today(), at=clock.now())
+    with nothing_in_the_background():
+        claim_something(list(town.places.values()), on=clock.today())
+    claims = {story: town.places[story].warranty.claims.get() for story in stories}
+    question = ask_owner(
+        claim_id=claims[GAP].pk, words="And the lid?", by_user=town.nora, at=clock.now()
+    )
+    at_the_desk = [
+        reverse("warranties:claims") + "?state=appealed",
+        *(reverse("warranties:claim", args=[claim.pk]) for claim in claims.values()),
+        reverse("warranties:ask_owner", args=[claims[GAP].pk]),
+        reverse("warranties:write_answer", args=[claims[GAP].pk, question.pk]),
+        reverse("warranties:claim_visit", args=[claims[GAP].pk]),
+        reverse("warranties:record_appeal", args=[claims[OPEN_APPEAL].pk]),
+        reverse("warranties:decide_appeal", args=[claims[OPEN_APPEAL].pk]),
+    ]
+    links = {
+        story: make_owner_link(ownership_id=place.home.ownerships.open_ended().get().pk, by=SYSTEM, at=clock.now())
+        for story, place in town.places.items()
+    }
+    for size in (DESK, TABLET, PHONE):
+        desk = window(*size)
+        desk.sign_in(town.ruth)
+        for path in at_the_desk:
+            desk.open(path)
+            look(desk)
+        for story, claim in claims.items():
+            owner = window(*size)
+            open_house(owner, reverse("portal:link", args=[links[story]]))
+            paths = [reverse("portal:claim", args=[claim.pk]), reverse("portal:claim_appeal", args=[claim.pk])]
+            if story == GAP:
+                paths.append(reverse("portal:claim_answer", args=[claim.pk, question.pk]))
+            for path in paths:
+                owner.open(path)
+                look(owner)
