@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import Q
 
 from contractor.accounts.models import User
+from contractor.warranties.frozen_facts import fingerprint
 
 
 class ClaimQuestion(models.Model):
@@ -104,3 +105,8 @@ class ClaimLetter(models.Model):
 
     def __str__(self) -> str:
         return f"letter {self.pk} of claim {self.claim_id}"
+
+    @property
+    def fingerprint(self) -> str:
+        """The hash of what it says, shortened as it is printed at the foot of the letter."""
+        return fingerprint(self.facts_sha256)

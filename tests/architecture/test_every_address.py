@@ -37,6 +37,7 @@ from contractor.warranties.models import Claim, TermsShown, Warranty
 from tests.factories import ComponentFactory, PersonFactory, SystemFactory
 from tests.office.factories import (
     appointment,
+    asked_back,
     asked_transfer,
     estimate,
     finding,
@@ -611,9 +612,7 @@ def lived(system: System, ownership: Ownership, staff: dict[Role, User]) -> Live
         "terms_id": warranty.terms_id,
         "shown_id": shown_terms(warranty, staff[Role.OFFICE]).pk,
         "claim_id": warranty.claims.get().pk,
-        "question_id": warranty.claims.get()
-        .questions.create(words="Since when?", asked_at=clock.now(), asked_by=theo)
-        .pk,
+        "question_id": asked_back(warranty.claims.get(), by=staff[Role.OFFICE]).pk,
         **booked_on(warranty.claims.get(), staff[Role.MANAGER]),
         "transfer_id": asked_transfer(warranty, ownership, PersonFactory(), closing_on=on).pk,
         "certificate_id": paper.pk,

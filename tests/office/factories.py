@@ -7,13 +7,14 @@ from pathlib import Path
 
 from contractor.accounts.models import User
 from contractor.checkups.models import Checklist, CheckUp, CheckUpReport, Finding, OutsideRecord
-from contractor.core import audit
+from contractor.core import audit, clock
 from contractor.core.audit import Actor
 from contractor.estimates.models import LifeEstimate
 from contractor.notices.models import Notice
 from contractor.properties.models import Ownership, Person
 from contractor.systems.models import Component, System
 from contractor.visits.models import Appointment, Request
+from contractor.warranties.claim_tables import ClaimQuestion
 from contractor.warranties.models import (
     Certificate,
     Claim,
@@ -132,6 +133,11 @@ def estimate(component: Component, *, replace_by: date) -> LifeEstimate:
         inputs_sha256="0" * 64,
         made_on=date(2026, 5, 4),
     )
+
+
+def asked_back(claim: Claim, *, by: User) -> ClaimQuestion:
+    """A question to the owner that is not answered yet."""
+    return ClaimQuestion.objects.create(claim=claim, words="Since when?", asked_at=clock.now(), asked_by=by)
 
 
 def reported_claim(warranty: Warranty, *, on: date) -> Claim:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from datetime import date
+from decimal import Decimal
 from itertools import pairwise
 
 import pytest
@@ -24,6 +25,7 @@ from contractor.plans.rules.terms import State
 from contractor.properties.models import Ownership, Property
 from contractor.systems.models import AsBuilt, Component
 from contractor.visits.models import Appointment, Request
+from contractor.warranties.claim_record import worked_out
 from contractor.warranties.models import Certificate, Claim, StoredStanding, Transfer, Warranty
 from contractor.warranties.queries import check_by_number, transfer_lacks
 from contractor.warranties.warranty_file import warranty_file
@@ -99,6 +101,24 @@ def test_a_failed_pump_was_claimed_covered_and_replaced(demo: dict[str, list[Dem
         assert claim.component is not None
         successor = Component.objects.get(replaces=claim.component)
         assert successor.in_on == claim.component.out_on
+
+
+def test_a_claim_that_turns_on_a_gap_waits_with_question_answer_and_photos(demo: dict[str, list[DemoHouse]]) -> None:
+    claim = Claim.objects.get(warranty=warranty_of(demo["gap_in_care"][0]))
+    assert claim.state == Claim.State.REPORTED
+    assert claim.photos.count() == 3
+    assert claim.questions.get().answer
+    assert worked_out(claim, cost=Decimal(500)).question.startswith("The check-up was missing for")
+
+
+def test_one_appeal_waits_and_another_has_changed_the_decision(demo: dict[str, list[DemoHouse]]) -> None:
+    waiting = Claim.objects.get(warranty=warranty_of(demo["open_finding"][0]))
+    assert (waiting.outcome, waiting.appeal.decided_at) == ("not_covered", None)
+    changed = Claim.objects.get(warranty=warranty_of(demo["frozen_discharge"][0]))
+    first, second = changed.letters.all()
+    assert (first.facts["outcome"], second.facts["outcome"]) == ("not_covered", "covered")
+    assert first.issued_by != second.issued_by
+    assert Request.objects.wanting().filter(occasion=f"claim:{changed.pk}:repair:1").exists()
 
 
 def test_a_house_sold_properly_has_a_genuine_certificate_for_its_buyer(

@@ -1,7 +1,7 @@
 """A failure reported by the owner from the phone, and how it is followed."""
 
 import hashlib
-from datetime import date, datetime
+from datetime import UTC, date, datetime
 from decimal import Decimal
 from io import BytesIO
 from typing import Any
@@ -16,10 +16,13 @@ from PIL import Image
 
 from contractor.accounts.models import User
 from contractor.checkups.photos import MOST_BYTES
-from contractor.core.audit import Actor
-from contractor.properties.actions import hand_over
+from contractor.core import clock
+from contractor.core.audit import SYSTEM, Actor
+from contractor.properties.actions import hand_over, make_owner_link
 from contractor.properties.models import Ownership, Person
+from contractor.warranties.actions.claim_questions import ask_owner
 from contractor.warranties.actions.claims import decide_claim, report_claim
+from contractor.warranties.claim_tables import ClaimAppeal, ClaimQuestion
 from contractor.warranties.models import Claim, ClaimPhoto, Warranty
 from tests.portal.conftest import OpenHouse
 
@@ -180,4 +183,103 @@ def test_more_photos_ask_no_more_queries(claim: Claim, hers: Client) -> None:
         with CaptureQueriesContext(connection) as seen:
             hers.get(page)
         counts.append(len(seen))
-    assert counts[0] == counts[1] <= 9
+    assert counts[0] == counts[1] <= 13
+
+
+@pytest.fixture
+def question(claim: Claim, nora: User, at: datetime) -> ClaimQuestion:
+    return ask_owner(claim_id=claim.pk, words="When did you see it first?", by_user=nora, at=at)
+
+
+def test_a_question_is_answered_from_the_page_with_photos(
+    claim: Claim, question: ClaimQuestion, hers: Client, ownership: Ownership
+) -> None:
+    assert "We have asked you something" in hers.get(reverse("portal:house")).content.decode()
+    assert "When did you see it first?" in hers.get(reverse("portal:claim", args=[claim.pk])).content.decode()
+    path = reverse("portal:claim_answer", args=[claim.pk, question.pk])
+    refused = hers.post(path, {"answer": "Last week.", "photos": [sent(b"%PDF-1.7", "bill.pdf")]}).content.decode()
+    assert "bill.pdf is not a photo that can be read" in refused
+    assert "Last week." in refused
+    answer = hers.post(path, {"answer": "Last week.", "photos": [sent(phone_photo("maroon"))]})
+    assert answer["Location"] == reverse("portal:claim", args=[claim.pk])
+    question.refresh_from_db()
+    assert (question.answer, question.answered_by) == ("Last week.", f"owner:{ownership.person_id}")
+    assert question.photos.count() == 1
+    again = hers.post(path, {"answer": "In March."}).content.decode()
+    assert "Last week." in again
+    question.refresh_from_db()
+    assert question.answer == "Last week."
+
+
+@pytest.fixture
+def refused(claim: Claim, nora: User, at: datetime) -> Claim:
+    return decide_claim(claim_id=claim.pk, cost=Decimal(100), by_user=nora, at=at, cause="unplugged")
+
+
+def test_a_decision_is_appealed_from_the_page_once(refused: Claim, hers: Client) -> None:
+    page = reverse("portal:claim", args=[refused.pk])
+    path = reverse("portal:claim_appeal", args=[refused.pk])
+    # Sixty days after May 4, run on to a business day; see test_rules_appeals.
+    assert "You can appeal through <strong>July 6, 2026</strong>" in hers.get(page).content.decode()
+    assert "This field is required" in hers.post(path, {"words": ""}).content.decode()
+    hers.post(path, {"words": "It was plugged in.", "photos": [sent(phone_photo("olive"))]})
+    kept = ClaimAppeal.objects.get()
+    assert (kept.way, kept.words, kept.photos.count()) == ("page", "It was plugged in.", 1)
+    assert "Your appeal is being looked at" in hers.get(page).content.decode()
+    assert "is with us" in hers.get(path).content.decode()
+    assert "There is an appeal of this claim already" in hers.post(path, {"words": "Again."}).content.decode()
+    assert ClaimAppeal.objects.count() == 1
+
+
+def test_after_the_last_day_the_page_says_so_and_takes_none(
+    refused: Claim, ownership: Ownership, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    late = datetime(2026, 7, 7, 15, tzinfo=UTC)
+    monkeypatch.setattr(clock, "today", late.date)
+    monkeypatch.setattr(clock, "now", lambda: late)
+    hers = Client()
+    hers.post(reverse("portal:link", args=[make_owner_link(ownership_id=ownership.pk, by=SYSTEM, at=late)]))
+    path = reverse("portal:claim_appeal", args=[refused.pk])
+    assert "Appeal this decision" not in hers.get(reverse("portal:claim", args=[refused.pk])).content.decode()
+    assert "An appeal was possible through July 6, 2026" in hers.get(path).content.decode()
+    page = hers.post(path, {"words": "It was plugged in."}).content.decode()
+    assert "that day has passed" in page
+    assert "It was plugged in." in page
+    assert not ClaimAppeal.objects.exists()
+
+
+def test_what_is_not_decided_has_nothing_to_appeal(claim: Claim, hers: Client) -> None:
+    path = reverse("portal:claim_appeal", args=[claim.pk])
+    assert "not decided yet" in hers.get(path).content.decode()
+    assert "nothing to appeal" in hers.post(path, {"words": "No."}).content.decode()
+
+
+def test_the_letter_is_the_owners_and_the_offices_and_nobody_elses(
+    refused: Claim,
+    question_of: Any,
+    hers: Client,
+    nora: User,
+    signed_in_as: Any,
+    neighbour: Ownership,
+    open_house: OpenHouse,
+) -> None:
+    letter = refused.letters.get()
+    theirs = open_house(neighbour)
+    own = reverse("portal:claim_letter", args=[refused.pk, letter.pk])
+    body = b"".join(hers.get(own).streaming_content)  # type: ignore[arg-type]
+    desk = signed_in_as(nora).get(reverse("warranties:claim_letter", args=[refused.pk, letter.pk]))
+    assert body.startswith(b"%PDF-")
+    assert b"".join(desk.streaming_content) == body
+    for path in (
+        own,
+        reverse("portal:claim_appeal", args=[refused.pk]),
+        reverse("portal:claim_answer", args=[refused.pk, question_of(refused).pk]),
+    ):
+        assert theirs.get(path).status_code == 404
+        assert theirs.post(path, {"words": "x", "answer": "x"}).status_code in {404, 405}
+    assert not ClaimAppeal.objects.exists()
+
+
+@pytest.fixture
+def question_of(nora: User, at: datetime) -> Any:
+    return lambda claim: ClaimQuestion.objects.create(claim=claim, words="Since when?", asked_at=at, asked_by=nora)

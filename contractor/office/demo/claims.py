@@ -61,14 +61,12 @@ def gap_in_care(place: Place, *, on: date) -> Claim:
 
 
 def appeal_waits(place: Place, *, on: date) -> Claim:
-    """A charger that was found unplugged: not covered, and the owner sees it otherwise."""
+    """A pump that was found unplugged: not covered, and the owner sees it otherwise."""
     reported_on = on - timedelta(days=24)
-    claim = _report(
-        place, "charger", reported_on, "The charger is dead. The lamp is off and the battery has gone flat."
-    )
+    claim = _report(place, "primary_pump", reported_on, "The pump is dead; the standby pump carries the water.")
     decide_claim(
         claim_id=claim.pk,
-        cost=Decimal("210.00"),
+        cost=Decimal("465.00"),
         cause="unplugged",
         by_user=place.desk,
         at=moment(reported_on + timedelta(days=6)),
@@ -77,7 +75,7 @@ def appeal_waits(place: Place, *, on: date) -> Claim:
         claim_id=claim.pk,
         way=ClaimAppeal.Way.PAGE,
         words="It was plugged in all the time. Your technician pulled the plug to test the outlet and put it back; an "
-        "electrician looked since and found the charger itself burnt out.",
+        "electrician looked since and found its motor burnt out.",
         received_on=on - timedelta(days=1),
         by=_owner(place),
         at=moment(on - timedelta(days=1), 23),
@@ -160,7 +158,8 @@ def _photo(words: str) -> SentPhoto:
     picture = Image.new("RGB", (960, 720), "#b9b2a3")
     ink = ImageDraw.Draw(picture)
     ink.rectangle((90, 420, 870, 690), fill="#8d8678")
-    ink.line((330, 450, 400, 520, 370, 600, 450, 680), fill="#3d3a35", width=7)
+    if "crack" in words.lower():
+        ink.line((330, 450, 400, 520, 370, 600, 450, 680), fill="#3d3a35", width=7)
     ink.text((90, 60), f"{words} (a drawing, not a photo)", fill="#17232b", font_size=36)
     out = BytesIO()
     picture.save(out, "JPEG", quality=80)
