@@ -1,7 +1,7 @@
 """How long the liability of a year takes for many warranties, and how much of it is only reading the rows.
 
-Run by themselves: ``pytest tests/benchmarks -n0 -s``. They measure and never fail for being slow. On a busy machine look
-at the time at work.
+Run by themselves: ``pytest tests/benchmarks -n0 -s``. They measure and never fail for being slow. On a busy machine
+look at the time at work.
 """
 
 import resource
