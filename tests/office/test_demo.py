@@ -24,6 +24,7 @@ from contractor.plans.rules.terms import State
 from contractor.properties.models import Ownership, Property
 from contractor.systems.models import AsBuilt, Component
 from contractor.visits.models import Appointment, Request
+from contractor.warranties.claim_costs import costs_of
 from contractor.warranties.models import Certificate, Claim, StoredStanding, Transfer, Warranty
 from contractor.warranties.queries import check_by_number, transfer_lacks
 from contractor.warranties.warranty_file import warranty_file
@@ -99,6 +100,19 @@ def test_a_failed_pump_was_claimed_covered_and_replaced(demo: dict[str, list[Dem
         assert claim.component is not None
         successor = Component.objects.get(replaces=claim.component)
         assert successor.in_on == claim.component.out_on
+
+
+def test_claims_cost_cash_and_kind_once_by_mistake_and_once_as_goodwill(demo: dict[str, list[DemoHouse]]) -> None:
+    pumps = [costs_of(Claim.objects.get(warranty=warranty_of(house))) for house in demo["failed_primary_pump"]]
+    assert all(costs.in_kind > 0 and not costs.cautions for costs in pumps)
+    # At one house all is booked, with a mistake undone; at the other the electrician's invoice is still to come.
+    assert sorted(bool(costs.money.to_come) for costs in pumps) == [False, True]
+    assert sorted(sum(line.is_undone for line in costs.lines) for costs in pumps) == [0, 1]
+    for house in demo["frozen_discharge"]:
+        claim = Claim.objects.get(warranty=warranty_of(house))
+        costs = costs_of(claim)
+        assert claim.outcome == "not_covered"
+        assert costs.money.goodwill == costs.money.booked_goodwill == costs.in_cash > 0
 
 
 def test_a_house_sold_properly_has_a_genuine_certificate_for_its_buyer(
