@@ -62,8 +62,8 @@ def _content_type(path: Path) -> str:
 def render_pdf(template: str, context: Mapping[str, Any], **options: Any) -> bytes:
     """The template as PDF bytes; ``options`` go to WeasyPrint (``pdf_variant``, ``pdf_identifier``, ...).
 
-    Every document wears ``css/print.css``, knows ``company`` and is written in the style of its country. Inside the template, images are named
-    ``file:///static/…`` and ``file:///media/…``.
+    Every document wears ``css/print.css``, knows ``company`` and is written in the style of its country.
+    Inside the template, images are named ``file:///static/…`` and ``file:///media/…``.
     """
     known = {"company": the_company(), **context}
     with written_for(_country_of(known["company"])):
