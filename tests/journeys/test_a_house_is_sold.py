@@ -70,10 +70,18 @@ def begin(phone: Any, place: Place) -> Transfer:
     expect(page.get_by_role("alert").first).to_contain_text("The closing can't be before")
     look(phone)
     expect(page.get_by_label("Buyer").first).to_have_value("Renata Oduya")
-    page.get_by_label("Closing day").fill(clock.today().isoformat())
+    page.get_by_label("Closing day").fill((clock.today() + timedelta(days=9)).isoformat())
     page.get_by_role("button", name="Start the transfer").click()
     page.wait_for_url("**/seller/")
+    # The closing is brought forward to today; everybody hears of it.
+    page.get_by_role("link", name="It has moved").click()
+    look(phone)
+    page.get_by_label("New closing day").fill(clock.today().isoformat())
+    page.get_by_role("button", name="Move the closing day").click()
+    page.wait_for_url("**/seller/")
     transfer = Transfer.objects.get()
+    assert transfer.closing_on == clock.today()
+    assert sum(f"The closing for {place.home.street_line} is now on" in one.subject for one in mail.outbox) == 3
     expect(page.get_by_role("main")).to_contain_text("left for you to do")
     look(phone)
     return transfer
@@ -120,6 +128,19 @@ def issue(desk: Any, transfer: Transfer) -> Certificate:
     return certificate
 
 
+def check_at_the_closing_table(window: Any, certificate: Certificate) -> None:
+    """Number and code from the paper: a slip is told, then it is genuine, and no name is shown."""
+    page: Page = window.open(reverse("portal:check"))
+    printed = display_number(certificate.number)
+    for typed, words in ((printed[:-2], "has 9 letters and digits; this one has 8"), (printed, "is genuine.")):
+        page.get_by_label("Certificate number").fill(typed)
+        page.get_by_label("Check code").fill(certificate.check_code)
+        page.get_by_role("button", name="Check this certificate").click()
+        expect(page.get_by_role("main")).to_contain_text(words)
+        look(window)
+    expect(page.get_by_role("main")).not_to_contain_text("Oduya")
+
+
 def test_a_house_is_sold(window: OpenWindow) -> None:
     place = build("good", on=clock.today(), at=clock.now(), stop_today=False).places["good"]
     # A check-up of the last days, so that the sale needs no visit.
@@ -148,6 +169,8 @@ def test_a_house_is_sold(window: OpenWindow) -> None:
     desk = window(*DESK)
     desk.sign_in(place.desk)
     certificate = issue(desk, transfer)
+
+    check_at_the_closing_table(agents_desk, certificate)
 
     # The seller's part is over, the agent's too; the buyer's house opens from the mail, with certificate and copy.
     for over in (sellers_tablet, buyers_phone):

@@ -1,5 +1,6 @@
 """Carrying a warranty over: what it needs, all or nothing, once, and what the seller sees afterwards."""
 
+import io
 import threading
 from collections.abc import Callable
 from datetime import date, datetime
@@ -8,6 +9,7 @@ from typing import Any
 
 import pytest
 from django.db import connection, connections
+from pypdf import PdfReader
 
 from contractor.accounts.models import User
 from contractor.core import audit
@@ -17,6 +19,8 @@ from contractor.properties.actions import hand_over, make_owner_link, open_owner
 from contractor.properties.models import Ownership, Person
 from contractor.visits.models import Request
 from contractor.warranties.actions import issuing, transfers
+from contractor.warranties.actions.closing import change_closing
+from contractor.warranties.certificates import certificate_pdf
 from contractor.warranties.errors import (
     AlreadyVoid,
     BuyerIsOwner,
@@ -34,6 +38,7 @@ from contractor.warranties.errors import (
     TransferOpen,
     TransferSettled,
 )
+from contractor.warranties.frozen_facts import freeze
 from contractor.warranties.models import Certificate, TermsEdition, Transfer, Warranty
 from contractor.warranties.queries import holder_of, promise_standings, transfer_lacks
 from tests.factories import PersonFactory, SystemFactory
@@ -126,6 +131,34 @@ def test_a_lifelong_promise_runs_for_the_months_that_the_issued_terms_give_a_lat
     issue(ready, office, at, on)
     channel = next(one for one in promise_standings(warranty=ready.warranty, on=on) if one.part_kind == "channel")
     assert channel.standing.through_on == date(2046, 5, 1)  # 240 months from the closing day
+
+
+def test_the_certificate_counts_it_from_the_closing_and_everything_else_from_its_own_day(
+    ready: Transfer, office: Actor, on: date, at: datetime
+) -> None:
+    lines = {line["kind"]: line for line in issue(ready, office, at, on).facts["promises"]}
+    assert (lines["channel"]["from_on"], lines["channel"]["through_on"]) == ("2026-05-01", "2046-05-01")
+    assert (lines["pit"]["from_on"], lines["pit"]["through_on"]) == ("2020-05-14", "2045-05-14")
+
+
+def test_the_certificate_says_in_its_own_words_what_was_let_go(
+    cared_for: Warranty, buyer: Person, ruth: User, office: Actor, on: date, at: datetime
+) -> None:
+    transfer = ask(cared_for, buyer, office, at)
+    pay_and_accept(transfer, office, at)
+    transfers.waive_requirement(transfer_id=transfer.pk, code="checkup", because="Empty.", by_user=ruth, at=at)
+    facts = issue(transfer, office, at, on).facts
+    reader = PdfReader(io.BytesIO(certificate_pdf(freeze(facts), facts)))
+    page = " ".join(reader.pages[0].extract_text().split())
+    assert "Let go by the company: the check-up for the sale." in page
+    assert "Have a check-up done" not in page
+    assert "Empty." not in page
+    assert "a check-up passed within 90 days of it and a fee of $150.00." in page
+    # A certificate that was frozen before these words were kept says it as it did.
+    for need in facts["transfer"]["this"]["requirements"]:
+        need.pop("let_go")
+    older = PdfReader(io.BytesIO(certificate_pdf(freeze(facts), facts))).pages[0].extract_text()
+    assert "Have a check-up done" in " ".join(older.split())
 
 
 def test_the_sellers_link_stops_opening_the_house(
@@ -398,3 +431,51 @@ def test_issuing_and_withdrawing_at_once_leave_one_of_the_two(
     assert len(refused) == 1
     assert Certificate.objects.count() == (1 if ready.state == Transfer.State.ISSUED else 0)
     assert not ready.links.filter(revoked_at__isnull=True).exists()
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite lets one writer in at a time by itself")
+@pytest.mark.django_db(transaction=True)
+def test_two_who_open_a_transfer_at_once_get_one_and_a_sentence(
+    cared_for: Warranty, buyer: Person, office: Actor, at: datetime
+) -> None:
+    refused = pressed_together(
+        partial(ask, cared_for, buyer, office, at),
+        partial(ask, cared_for, PersonFactory(name="Somebody Else"), office, at),
+    )
+    assert [type(one) for one in refused] == [TransferOpen]
+    assert Transfer.objects.count() == 1
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="SQLite lets one writer in at a time by itself")
+@pytest.mark.django_db(transaction=True)
+def test_issuing_and_moving_the_closing_at_once_never_moves_what_is_issued(
+    ready: Transfer, office: Actor, on: date, at: datetime
+) -> None:
+    move = partial(change_closing, transfer_id=ready.pk, closing_on=date(2026, 5, 2), by=office, at=at)
+    refused = pressed_together(partial(issue, ready, office, at, on), move)
+    certificate = Certificate.objects.get()
+    ready.refresh_from_db()
+    assert certificate.facts["transfer"]["this"]["closing_on"] == ready.closing_on.isoformat()
+    assert [type(one) for one in refused] in ([], [TransferSettled])
+
+
+def pressed_together(*verbs: Callable[[], object]) -> list[Exception]:
+    """Runs all at the same moment, each with its own connection; what was raised."""
+    start_together = threading.Barrier(len(verbs))
+    raised: list[Exception] = []
+
+    def press(verb: Callable[[], object]) -> None:
+        start_together.wait()
+        try:
+            verb()
+        except Exception as problem:
+            raised.append(problem)
+        finally:
+            connections.close_all()
+
+    people = [threading.Thread(target=press, args=[verb]) for verb in verbs]
+    for person in people:
+        person.start()
+    for person in people:
+        person.join()
+    return raised

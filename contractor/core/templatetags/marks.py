@@ -77,7 +77,9 @@ def _form_errors(form: BaseForm) -> Iterator[tuple[str, str, str]]:
     for name in form.fields:
         field = form[name]
         for sentence in field.errors:
-            yield ("" if field.is_hidden else _field_id(field)), str(field.label or name), str(sentence)
+            # A box's label is a whole sentence; its full stop would stand before the colon.
+            label = str(field.label or name).rstrip(".:")
+            yield ("" if field.is_hidden else _field_id(field)), label, str(sentence)
 
 
 def _all_errors(forms: tuple[BaseForm | BaseFormSet[BaseForm], ...]) -> list[tuple[str, str, str]]:
