@@ -50,6 +50,7 @@ def _told(visit: Appointment, rows: Sequence[Event], desk: frozenset[int], perso
     return {
         "heads": {field: [str(one.id) for one in found] for field, found in heads.items()},
         "state": word_of(at, person=person),
+        "day": at.day.isoformat(),
         "missing": list(wanted),
     }
 

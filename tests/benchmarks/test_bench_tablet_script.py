@@ -43,7 +43,8 @@ TOUCH = """
 }
 """
 IN_SIGHT = """
-(index) => document.querySelectorAll("article[data-kind=check] [data-choice=good]")[index].scrollIntoView({block: "center"})
+(index) => document.querySelectorAll("article[data-kind=check] [data-choice=good]")[index]
+  .scrollIntoView({block: "center"})
 """
 
 

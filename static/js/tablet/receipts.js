@@ -80,7 +80,7 @@ export class Receipts {
     const closed = CLOSED.has(told.state) ? (row.closed ?? now) : null;
     const others = (told.events ?? []).filter((raw) => isEvent(raw));
     const events = [...new Set([...row.events, ...others])];
-    const heard = { visit, state: told.state ?? "open", missing: told.missing ?? [], closed, events };
+    const heard = { visit, state: told.state ?? "open", day: told.day ?? null, missing: told.missing ?? [], closed, events };
     await this.stores.database?.put("visits", heard).catch(() => {});
     this.onRows({ visits: [heard] });
     const lacking = heard.missing.filter((id) => !this.#offeredAgain.has(id));
@@ -91,10 +91,12 @@ export class Receipts {
   /** Takes in freshly fetched rounds. A visit that is in none of them any more, with nothing waiting, counts as closed. */
   async rounds(pack) {
     const inPack = new Map(pack.visits.map((visit) => [visit.visit, visit]));
-    for (const [visit, { events = [] }] of inPack) {
+    for (const [visit, { events = [], state: now }] of inPack) {
       const row = this.memory.visitRow(visit);
       const known = [...new Set([...row.events, ...events.filter(isEvent)])];
-      const heard = { ...row, closed: CLOSED.has(row.state) ? row.closed : null, events: known };
+      // The round is newer than what was heard before: a visit that stands in it was taken up again.
+      const state = now === "finished" ? now : "open";
+      const heard = { ...row, state, day: null, closed: CLOSED.has(state) ? (row.closed ?? pack.made) : null, events: known };
       await this.stores.database?.put("visits", heard).catch(() => {});
       this.onRows({ visits: [heard] });
     }

@@ -65,8 +65,8 @@ class Store {
   visit(id) {
     const visit = this.pack()?.visits.find((one) => one.visit === id);
     if (!visit) return null;
-    const { state, missing } = this.#kept.memory.visitRow(id);
-    return { visit, ...this.#kept.memory.standing(id, this.#kept.identity.person), office: { state, missing } };
+    const { state, day, missing } = this.#kept.memory.visitRow(id);
+    return { visit, ...this.#kept.memory.standing(id, this.#kept.identity.person), office: { state, day, missing } };
   }
 
   /** Resolves when both stores have it. Rejects with NotSaved when one that should have it does not: keep what was typed. */

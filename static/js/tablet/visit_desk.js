@@ -79,6 +79,8 @@ export async function openVisit(store, id, changed = () => {}) {
 
 /** The state of a visit as last heard: what the office answered goes before what stood in the round. */
 export function stateOf({ visit, office }) {
+  const isElsewhere = office?.day && office.day !== visit.day;
+  if (isElsewhere && office.state === "open") return "moved";
   return office?.state && office.state !== "open" ? office.state : visit.state;
 }
 

@@ -19,7 +19,9 @@ PLACES = """
   .map((one, index) => [one.id || index, Math.round(one.getBoundingClientRect().top + scrollY)]))
 """
 FRAMES = """
-async () => { for (let n = 0; n < 4; n += 1) await new Promise((done) => requestAnimationFrame(() => setTimeout(done))); }
+async () => {
+  for (let n = 0; n < 4; n += 1) await new Promise((done) => requestAnimationFrame(() => setTimeout(done)));
+}
 """
 
 

@@ -40,6 +40,7 @@ export function numberField({ id, label, units, typed, left, chosen = () => {} }
     if (event.target !== input || input.disabled || !isTouch()) return;
     if (!pad.childElementCount) pad.append(...keys());
     pad.hidden = false;
+    afterTouch(() => element.scrollIntoView({ block: "nearest" }));
   });
   element.addEventListener("focusout", (event) => {
     if (element.contains(event.relatedTarget)) return;
