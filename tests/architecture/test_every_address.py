@@ -208,6 +208,7 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "visits:cancel": (DESK, BOTH),
     "visits:could_not": (DESK, BOTH),
     "visits:ask": (DESK, BOTH),
+    "visits:ask_where": (DESK, GET),
     "visits:technicians": (DESK, GET),
     "visits:working_days": (DESK, GET),
     "visits:usual_week": (DESK, BOTH),

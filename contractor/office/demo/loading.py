@@ -5,6 +5,7 @@ from random import Random
 
 from django.db import transaction
 
+from contractor.checkups.actions.repairs import ask_for_all_repairs
 from contractor.core import renewal
 from contractor.core.audit import SYSTEM
 from contractor.estimates.actions import refresh_all_estimates
@@ -43,6 +44,7 @@ def load(*, on: date, at: datetime) -> list[Place]:
         _send_what_was_queued()
         sell_plans(places, cast=cast, on=on, send=_send_what_was_queued)
         raise_due_requests(on=on, at=at)
+        ask_for_all_repairs(on=on, at=at)
         refresh_all_standings(on=on)
         refresh_all_estimates(on=on, at=at)
         _give_out_visits(cast, on=on, at=at)
