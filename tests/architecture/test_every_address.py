@@ -167,6 +167,8 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "portal:check_token": (PUBLIC, GET),
     "portal:check_upload": (PUBLIC, POST),
     "properties:register": (DESK, BOTH),
+    "properties:positions": (DESK, GET),
+    "properties:position": (DESK, BOTH),
     "properties:change": (DESK, BOTH),
     "properties:owner": (DESK, BOTH),
     "properties:change_person": (DESK, BOTH),
