@@ -43,7 +43,8 @@ def keep_asking(*, wanted: Wanted, earlier: Sequence[Request], on: date, at: dat
     """
     standing = _standing(earlier)
     if standing is not None:
-        return _changed(standing.pk, wanted, at=at)
+        # Every night asks again for what stands: only what differs is locked and written.
+        return standing if _says(standing, wanted) else _changed(standing.pk, wanted, at=at)
     if any(one.withdrawn_at and not one.withdrawn_because.startswith(NOT_NEEDED) for one in earlier):
         return None
     if any(_done_on(one) is not None and _done_on(one) >= on for one in earlier):  # type: ignore[operator]
@@ -104,6 +105,18 @@ def _done_on(request: Request) -> date | None:
     return done_on
 
 
+def _says(request: Request, wanted: Wanted) -> bool:
+    return (
+        request.earliest_on == wanted.earliest_on
+        and request.target_on == wanted.target_on
+        and request.latest_on == wanted.latest_on
+        and request.minutes == wanted.minutes
+        and request.reason == wanted.reason
+        and request.carry == wanted.carry
+        and request.skills == list(in_order(wanted.skills))
+    )
+
+
 def _changed(request_id: int, wanted: Wanted, *, at: datetime) -> Request:
     request = Request.objects.select_for_update(of=("self",)).select_related("system").get(pk=request_id)
     before = audit.snapshot(request)
@@ -114,17 +127,15 @@ def _changed(request_id: int, wanted: Wanted, *, at: datetime) -> Request:
     )
     request.minutes, request.reason, request.carry = wanted.minutes, wanted.reason, wanted.carry
     request.skills = list(in_order(wanted.skills))
-    after = audit.snapshot(request)
-    if after != before:
-        request.save()
-        audit.record(
-            by=SYSTEM,
-            at=at,
-            verb="visit asked for otherwise",
-            subject=request,
-            property_id=request.system.property_id,
-            before=before,
-            after=after,
-        )
-        join_trips(request, by=SYSTEM, at=at)
+    request.save()
+    audit.record(
+        by=SYSTEM,
+        at=at,
+        verb="visit asked for otherwise",
+        subject=request,
+        property_id=request.system.property_id,
+        before=before,
+        after=audit.snapshot(request),
+    )
+    join_trips(request, by=SYSTEM, at=at)
     return request
