@@ -2,6 +2,7 @@
 
 from contractor.celery import app
 from contractor.core import clock
+from contractor.properties.actions import locate_missing
 from contractor.visits.actions import telling
 from contractor.visits.board import queries
 from contractor.visits.board.actions import drafts
@@ -24,3 +25,9 @@ def plan_silent_drafts() -> None:
 def remind_of_visits() -> None:
     """Reminds owners of visits two days ahead."""
     telling.remind_of_visits(at=clock.now())
+
+
+@app.task
+def locate_missing_houses() -> None:
+    """Asks the geocoder, where there is one, for houses without a position: rounds are planned by it."""
+    locate_missing(at=clock.now())

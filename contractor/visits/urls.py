@@ -51,6 +51,7 @@ urlpatterns = [
     path("calendar/", calendar_views.my_calendar, name="my_calendar"),
     path("calendar/<int:feed_id>/shut/", calendar_views.revoke_feed, name="revoke_feed"),
     path("calendar/<str:token>.ics", calendar_views.calendar, name="feed"),
+    path("ask/", views.ask_where, name="ask_where"),
     path("ask/<int:system_id>/", views.ask, name="ask"),
     path("technicians/", working_views.technicians, name="technicians"),
     path("technicians/<int:technician_id>/", working_views.working_days, name="working_days"),

@@ -14,8 +14,8 @@ from contractor.accounts.queries import the_company
 from contractor.checkups.models import CheckUp
 from contractor.core import clock
 from contractor.notices.printing import render_pdf
-from contractor.systems.models import Component
 from contractor.notices.tagging import hide_repeating_pictures
+from contractor.systems.models import Component
 from contractor.warranties.certificate_lines import percent
 from contractor.warranties.claim_record import LossRecord, cause_in_words, claimant, loss_record, ruled_claim
 from contractor.warranties.claim_tables import ClaimAppeal

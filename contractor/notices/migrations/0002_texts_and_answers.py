@@ -8,7 +8,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('notices', '0001_first_tables'),
-        ('properties', '0003_owner_wishes'),
+        ('properties', '0004_owner_wishes'),
     ]
 
     operations = [

@@ -16,7 +16,7 @@ def give_each_its_own(apps, schema_editor):
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('properties', '0003_owner_wishes'),
+        ('properties', '0004_owner_wishes'),
         ('visits', '0004_drafts'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]

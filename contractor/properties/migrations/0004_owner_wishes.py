@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('properties', '0002_more_sources_of_positions'),
+        ('properties', '0003_why_not_on_the_map'),
     ]
 
     operations = [
