@@ -11,6 +11,7 @@ from contractor.estimates.actions import refresh_all_estimates
 from contractor.notices.actions import send_notice
 from contractor.notices.models import Notice
 from contractor.office.demo.cast import Cast, gather
+from contractor.office.demo.owners import answer, wish_for_ways
 from contractor.office.demo.place import Place
 from contractor.office.demo.plans import sell_plans
 from contractor.office.demo.scenario import moment, read_scenario
@@ -47,6 +48,7 @@ def load(*, on: date, at: datetime) -> list[Place]:
         refresh_all_estimates(on=on, at=at)
         _give_out_visits(cast, on=on, at=at)
         hand_in_from_tablets(cast, on=on, at=at)
+        answer(on=on, at=at)
         _send_what_was_queued()
     return places
 
@@ -64,6 +66,7 @@ def _give_out_visits(cast: Cast, *, on: date, at: datetime) -> None:
     waiting = list(
         Request.objects.without_appointment().filter(kind=VisitKind.CHECKUP).order_by("target_on", "pk")[:40]
     )
+    wish_for_ways(waiting, at=at)
     day = on
     for stops in STOPS:
         while day != on and day.weekday() >= 5:
