@@ -92,6 +92,7 @@ def queue_notice(
         "company": the_company(),
         "site": settings.SITE_ADDRESS,
         "owner_link": OWNER_LINK,
+        "by_letter": way == LETTER,
     }
     # Two who write about one occasion in the same moment: the unique occasion lets one of them in.
     notice, is_new = Notice.objects.get_or_create(

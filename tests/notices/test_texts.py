@@ -17,6 +17,7 @@ from contractor.notices import actions
 from contractor.notices.actions import queue_notice, send_notice, take_in_text, text_failed
 from contractor.notices.errors import NobodyToWriteTo, NoPostalAddress, OffersNotWanted
 from contractor.notices.models import Notice, OptOut, ReceivedText
+from contractor.notices.rules.segments import parts_of
 from contractor.notices.texting import TextNotSent
 from contractor.properties.models import Ownership, Person, Property
 from contractor.systems.models import System
@@ -73,7 +74,9 @@ def test_a_text_has_its_sender_its_purpose_a_link_and_the_word_that_ends_it(noti
     assert text.endswith("STOP ends texts")
     assert reference.startswith(f"notice-{notice.pk}-1-")
     notice.refresh_from_db()
-    assert (notice.state, notice.parts) == ("sent", 2)
+    assert (notice.state, notice.parts) == ("sent", parts_of(text).parts)
+    # With an address as long as that of a company of its own it takes two parts and no more.
+    assert parts_of(text.replace("http://localhost:8000", "https://warranty.harrowcreek.example")).parts == 2
     assert mail.outbox == []
 
 

@@ -8,7 +8,8 @@ from django.db import transaction
 from contractor.core import renewal
 from contractor.core.audit import SYSTEM
 from contractor.estimates.actions import refresh_all_estimates
-from contractor.notices.actions import send_notice
+from contractor.notices import queries
+from contractor.notices.actions import mark_letter_sent, send_notice
 from contractor.notices.models import Notice
 from contractor.office.demo.cast import Cast, gather
 from contractor.office.demo.owners import answer, wish_for_ways
@@ -50,12 +51,18 @@ def load(*, on: date, at: datetime) -> list[Place]:
         hand_in_from_tablets(cast, on=on, at=at)
         answer(on=on, at=at)
         _send_what_was_queued()
+        _post_letters_of_the_past(before=at)
     return places
 
 
 def _send_what_was_queued() -> None:
     for notice_id, queued_at in Notice.objects.filter(state=Notice.State.QUEUED).values_list("pk", "queued_at"):
         send_notice(notice_id=notice_id, at=queued_at)
+
+
+def _post_letters_of_the_past(*, before: datetime) -> None:
+    for notice_id, queued_at in queries.letters_to_post().filter(queued_at__lt=before).values_list("pk", "queued_at"):
+        mark_letter_sent(notice_id=notice_id, by=SYSTEM, at=queued_at)
 
 
 def _give_out_visits(cast: Cast, *, on: date, at: datetime) -> None:
