@@ -95,6 +95,7 @@ def queue_notice(
         "company": company,
         "site": settings.SITE_ADDRESS,
         "owner_link": OWNER_LINK,
+        "by_letter": way == LETTER,
     }
     with written_for(company.country):
         bodies = written(template, words, with_links=way != LETTER)

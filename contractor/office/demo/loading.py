@@ -9,10 +9,12 @@ from contractor.checkups.actions.repairs import ask_for_all_repairs
 from contractor.core import renewal
 from contractor.core.audit import SYSTEM
 from contractor.estimates.actions import refresh_all_estimates
-from contractor.notices.actions import send_notice
+from contractor.notices import queries
+from contractor.notices.actions import mark_letter_sent, send_notice
 from contractor.notices.models import Notice
 from contractor.office.demo.cast import Cast, gather
 from contractor.office.demo.claims import claim_something
+from contractor.office.demo.owners import answer, wish_for_ways
 from contractor.office.demo.place import Place
 from contractor.office.demo.plans import sell_plans
 from contractor.office.demo.scenario import moment, read_scenario
@@ -53,13 +55,20 @@ def load(*, on: date, at: datetime) -> list[Place]:
         _give_out_visits(cast, on=on, at=at)
         note_absences(cast.technicians, on=on, by=cast.office[0].actor, at=at)
         hand_in_from_tablets(cast, on=on, at=at)
+        answer(on=on, at=at)
         _send_what_was_queued()
+        _post_letters_of_the_past(before=at)
     return places
 
 
 def _send_what_was_queued() -> None:
     for notice_id, queued_at in Notice.objects.filter(state=Notice.State.QUEUED).values_list("pk", "queued_at"):
         send_notice(notice_id=notice_id, at=queued_at)
+
+
+def _post_letters_of_the_past(*, before: datetime) -> None:
+    for notice_id, queued_at in queries.letters_to_post().filter(queued_at__lt=before).values_list("pk", "queued_at"):
+        mark_letter_sent(notice_id=notice_id, by=SYSTEM, at=queued_at)
 
 
 def _give_out_visits(cast: Cast, *, on: date, at: datetime) -> None:
@@ -70,6 +79,7 @@ def _give_out_visits(cast: Cast, *, on: date, at: datetime) -> None:
     waiting = list(
         Request.objects.without_appointment().filter(kind=VisitKind.CHECKUP).order_by("target_on", "pk")[:40]
     )
+    wish_for_ways(waiting, at=at)
     day = on
     for stops in STOPS:
         while day != on and day.weekday() >= 5:

@@ -65,10 +65,14 @@ def tell_owner(
     ownership = house.ownerships.open_ended().select_related("person").first()
     if ownership is None:
         return None
+    full_occasion = f"appointment:{appointment.pk}:{occasion}"
+    told = Notice.objects.filter(occasion=full_occasion).first()
+    if told is not None:
+        return told
     withdraw_about(about=about(appointment), because=CHANGED, at=at)
     company_zone = ZoneInfo(settings.TIME_ZONE)
     return queue_notice(
-        occasion=f"appointment:{appointment.pk}:{occasion}",
+        occasion=full_occasion,
         template=template,
         person=ownership.person,
         property=house,

@@ -24,6 +24,7 @@ class Command(BaseCommand):
         else:
             self.stdout.write("Loading the demo scenario (sixty houses with their histories, about a minute)…")
             settings.EMAIL_BACKEND = MAIL_OF_THE_PAST
+            settings.TEXT_GATEWAY = "contractor.notices.texting.FileGateway"
             # What each write would begin in the background is left out: the loading does it once for all at the
             # end, and a report is made when it is first opened.
             app.conf.task_always_eager = False
