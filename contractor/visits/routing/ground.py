@@ -18,6 +18,7 @@ class Ground:
     jobs: dict[str, Job]
     shifts: dict[Key, Shift]
     skills: dict[str, frozenset[str]]
+    called: dict[str, str]
     number: dict[Place, int]
     seconds: list[list[int]]
 
@@ -42,6 +43,7 @@ def ground_of(problem: Problem) -> Ground:
             shift.key: shift for shift in sorted(problem.shifts, key=lambda shift: (shift.day, shift.technician))
         },
         skills={technician.id: technician.skills for technician in problem.technicians},
+        called={technician.id: technician.name or technician.id for technician in problem.technicians},
         number=places,
         seconds=problem.travel.seconds(list(places)).tolist() if places else [],
     )
