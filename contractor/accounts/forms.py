@@ -135,12 +135,20 @@ class CompanyForm(forms.ModelForm):  # type: ignore[type-arg]  # not generic at 
             "phone",
             "email",
             "units",
+            "latitude",
+            "longitude",
         )
         labels = {
             "name": "Name on pages and letters",
             "legal_name": "Legal name of the warrantor",
             "licence": "Contractor licence, if the state asks for one",
             "units": "Units people type and read",
+            "latitude": "Latitude of the yard (optional)",
+            "longitude": "Longitude of the yard (optional)",
+        }
+        help_texts = {
+            "latitude": "Degrees, north above zero, such as 40.9159. Rounds begin here.",
+            "longitude": "Degrees, east above zero, such as -77.3244.",
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -156,5 +164,17 @@ class CompanyForm(forms.ModelForm):  # type: ignore[type-arg]  # not generic at 
             "country",
             Row(Column("phone"), Column("email")),
             "units",
+            Row(Column("latitude"), Column("longitude")),
         )
         self.helper.add_input(Submit("save", "Save"))
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        latitude, longitude = cleaned.get("latitude"), cleaned.get("longitude")
+        if latitude is not None and not -90 <= latitude <= 90:
+            self.add_error("latitude", "Latitude lies between -90 and 90 degrees. Check which number comes first.")
+        if longitude is not None and not -180 <= longitude <= 180:
+            self.add_error("longitude", "Longitude lies between -180 and 180 degrees.")
+        if (latitude is None) != (longitude is None) and not {"latitude", "longitude"} & set(self.errors):
+            self.add_error("longitude", "Give both degrees of the yard, or neither.")
+        return cleaned

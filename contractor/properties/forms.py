@@ -10,7 +10,23 @@ from django import forms
 from contractor.properties.models import Person
 
 POSITION = re.compile(r"\s*(-?\d{1,2}(?:\.\d+)?)\s*[,;\s]\s*(-?\d{1,3}(?:\.\d+)?)\s*")
+POSITION_HELP = "Latitude and longitude in degrees, as a map gives them, such as 40.9512, -77.2204."
 ANOTHER_PERSON = "another"
+
+
+def typed_position(typed: str) -> tuple[float, float] | None:
+    """Latitude and longitude as somebody typed them, None for nothing; refuses anything else with a sentence."""
+    if not typed:
+        return None
+    match = POSITION.fullmatch(typed)
+    if match is None:
+        raise forms.ValidationError("Type two numbers with a comma between, such as 40.9512, -77.2204.")
+    latitude, longitude = float(match[1]), float(match[2])
+    if abs(latitude) > 90 or abs(longitude) > 180:
+        raise forms.ValidationError(
+            "Latitude lies between -90 and 90 and longitude between -180 and 180. Check which comes first."
+        )
+    return latitude, longitude
 
 
 def day_input() -> forms.DateInput:
@@ -38,25 +54,13 @@ class HouseForm(forms.Form):
         label="Position (optional)",
         max_length=60,
         required=False,
-        help_text="Latitude and longitude in degrees, as a map gives them, such as 40.9512, -77.2204. "
-        "Rounds are put in order by it.",
+        help_text=f"{POSITION_HELP} Rounds are put in order by it.",
     )
 
     HOUSE_FIELDS = ("street", "unit", "city", "state", "postcode", "access_notes")
 
     def clean_position(self) -> tuple[float, float] | None:
-        typed: str = self.cleaned_data["position"]
-        if not typed:
-            return None
-        match = POSITION.fullmatch(typed)
-        if match is None:
-            raise forms.ValidationError("Type two numbers with a comma between, such as 40.9512, -77.2204.")
-        latitude, longitude = float(match[1]), float(match[2])
-        if abs(latitude) > 90 or abs(longitude) > 180:
-            raise forms.ValidationError(
-                "Latitude lies between -90 and 90 and longitude between -180 and 180. Check which comes first."
-            )
-        return latitude, longitude
+        return typed_position(self.cleaned_data["position"])
 
     def house(self) -> dict[str, Any]:
         """The house as the register takes it."""

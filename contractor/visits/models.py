@@ -1,5 +1,6 @@
 """What needs somebody at a house, who goes there on which day, who works when, and the drafts of the board."""
 
+from calendar import day_name
 from datetime import date
 
 from django.db import models
@@ -221,6 +222,11 @@ class WorkingHours(models.Model):
 
     def __str__(self) -> str:
         return f"working hours {self.pk}"
+
+    @property
+    def name_of_day(self) -> str:
+        """Monday for 0."""
+        return day_name[self.weekday]
 
 
 class LeaveQuerySet(models.QuerySet["Leave"]):

@@ -2,7 +2,7 @@ from datetime import date
 
 from django.urls import path, register_converter
 
-from contractor.visits import views
+from contractor.visits import views, working_views
 from contractor.visits.board import round_views
 from contractor.visits.board import views as board_views
 
@@ -50,4 +50,13 @@ urlpatterns = [
     path("appointments/<int:appointment_id>/cancel/", views.cancel, name="cancel"),
     path("appointments/<int:appointment_id>/could-not/", views.could_not, name="could_not"),
     path("ask/<int:system_id>/", views.ask, name="ask"),
+    path("technicians/", working_views.technicians, name="technicians"),
+    path("technicians/<int:technician_id>/", working_views.working_days, name="working_days"),
+    path("technicians/<int:technician_id>/week/", working_views.usual_week, name="usual_week"),
+    path("technicians/<int:technician_id>/leave/", working_views.add_leave, name="add_leave"),
+    path("technicians/<int:technician_id>/day/", working_views.add_own_day, name="add_own_day"),
+    path("leave/<int:leave_id>/take-back/", working_views.take_back_leave, name="take_back_leave"),
+    path("own-day/<int:own_day_id>/clear/", working_views.clear_own_day, name="clear_own_day"),
+    path("calendar/<int:year>/", working_views.calendar, name="calendar"),
+    path("calendar/<int:year>/clear/", working_views.clear_company_day, name="clear_company_day"),
 ]

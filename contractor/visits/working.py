@@ -49,6 +49,25 @@ class CompanyRule:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Rest:
+    """A break and the span in which it must begin."""
+
+    minutes: int
+    earliest: time
+    latest: time
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Depot:
+    """Where a day begins or ends: the company's yard, or a place with a position in degrees."""
+
+    at: str = "company"
+    name: str = ""
+    latitude: float | None = None
+    longitude: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Span:
     """The hours of a day in seconds after midnight; ``is_half`` when leave takes the other half."""
 

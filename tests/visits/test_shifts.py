@@ -8,8 +8,6 @@ import pytest
 from contractor.accounts.models import Company, User
 from contractor.core.audit import Actor
 from contractor.visits.actions.working_days import (
-    Depot,
-    Rest,
     grant_leave,
     set_company_day,
     set_own_day,
@@ -19,6 +17,7 @@ from contractor.visits.actions.working_days import (
 from contractor.visits.models import WorkingPattern
 from contractor.visits.routing.problem import Break, Position
 from contractor.visits.shifts import ROUGH_YARD, shifts_between, staffing_between
+from contractor.visits.working import Depot, Rest
 from tests.factories import UserFactory
 
 MONDAY, FRIDAY = date(2026, 5, 4), date(2026, 5, 8)

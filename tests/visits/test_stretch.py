@@ -7,7 +7,7 @@ import pytest
 
 from contractor.accounts.models import Company, User
 from contractor.core.audit import Actor
-from contractor.visits.actions.working_days import Rest, grant_leave, set_working_pattern
+from contractor.visits.actions.working_days import grant_leave, set_working_pattern
 from contractor.visits.models import Appointment, Request
 from contractor.visits.routing.checking import check
 from contractor.visits.routing.planning import plan
@@ -15,6 +15,7 @@ from contractor.visits.routing.problem import Lock, Told, Window
 from contractor.visits.rules import parts_carried, priority_of
 from contractor.visits.skills import Skill
 from contractor.visits.stretch import NO_POSITION, NOT_GIVEN, standing_problem
+from contractor.visits.working import Rest
 from tests.factories import UserFactory
 from tests.visits.factories import AppointmentFactory, RequestFactory
 

@@ -5,7 +5,8 @@ from typing import Any
 
 from contractor.accounts.models import User
 from contractor.core.audit import Actor
-from contractor.visits.actions.working_days import Depot, Rest, set_working_pattern
+from contractor.visits.actions.working_days import set_working_pattern
+from contractor.visits.working import Depot, Rest
 
 
 def give_usual_week(week: dict[str, Any], *, technician: User, by: Actor, at: datetime) -> None:

@@ -1,8 +1,7 @@
 """Writes about who works when: usual weeks, leave, days of one's own, and the company's days."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date, datetime
 
 from django.db import models, transaction
 
@@ -24,27 +23,7 @@ from contractor.visits.errors import (
 )
 from contractor.visits.models import CompanyDay, Leave, OwnDay, WorkingHours, WorkingPattern
 from contractor.visits.skills import in_order
-from contractor.visits.working import Hours
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rest:
-    """A break and the span in which it must begin."""
-
-    minutes: int
-    earliest: time
-    latest: time
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Depot:
-    """Where a day begins or ends: the company's yard, or a place with a position in degrees."""
-
-    at: str = WorkingPattern.Place.COMPANY
-    name: str = ""
-    latitude: float | None = None
-    longitude: float | None = None
-
+from contractor.visits.working import Depot, Hours, Rest
 
 YARD = Depot()
 
