@@ -6,7 +6,7 @@ something else than the table.
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, time, timedelta
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
@@ -30,6 +30,8 @@ from contractor.properties.actions import make_owner_link
 from contractor.properties.models import Ownership
 from contractor.systems.models import System
 from contractor.tablet.models import Device, SetAside, TabletVisit
+from contractor.visits.actions.working_days import set_working_pattern
+from contractor.visits.board.actions.drafts import start_draft
 from contractor.warranties.actions.showing import show_terms
 from contractor.warranties.actions.transfer_links import make_transfer_link
 from contractor.warranties.models import TermsShown, Warranty
@@ -317,10 +319,12 @@ PAPERS = {
     "portal:certificate",
     "portal:buyer_document",
     "portal:own_acceptance",
+    "visits:round_sheet",
     "warranties:acceptance_paper",
     "warranties:acceptance",
 }
 EXISTING_ANSWERS = {
+    "visits:draft_progress": 302,  # it is planned: on to the board
     "warranties:change_terms": 302,  # the edition is published: there is nothing to edit any more
     "portal:terms": 410,  # the token is that of a certificate
     "portal:terms_document": 410,
@@ -486,6 +490,14 @@ def shown_terms(warranty: Warranty, user: User) -> TermsShown:
     )
 
 
+def open_draft(user: User, technician: User) -> int:
+    """A draft of the board for the coming two weeks."""
+    at, on = clock.now(), clock.today()
+    hours = dict.fromkeys(range(7), (time(8), time(17)))
+    set_working_pattern(technician_id=technician.pk, valid_from=on, hours=hours, by=user.actor, at=at)
+    return start_draft(first_on=on, last_on=on + timedelta(days=13), by_user=user, at=at).pk
+
+
 def agreed_plan(ownership: Ownership, manager: User) -> dict[str, object]:
     """A care plan with a part payment, and the keys under which addresses find it."""
     offer, at = new_offer(manager, clock.now()), clock.now()
@@ -551,6 +563,7 @@ def lived(system: System, ownership: Ownership, staff: dict[Role, User]) -> Live
         "device_id": device.pk,
         "aside_id": aside.pk,
         "request_id": wanted.pk,
+        "draft_id": open_draft(staff[Role.OFFICE], theo),
         "technician_id": theo.pk,
         "user_id": theo.pk,
         "warranty_id": warranty.pk,

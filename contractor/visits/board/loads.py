@@ -7,7 +7,6 @@ from datetime import date, timedelta
 
 from contractor.accounts.models import User
 from contractor.properties.models import Person
-from contractor.visits.board.arrangement import arrangement_of
 from contractor.visits.board.faults import clock_words, span_words
 from contractor.visits.board.queries import Book, read_book
 from contractor.visits.models import Appointment, Request
