@@ -13,6 +13,7 @@ from contractor.notices.models import Notice
 from contractor.office.demo.cast import Cast, gather
 from contractor.office.demo.place import Place
 from contractor.office.demo.plans import sell_plans
+from contractor.office.demo.repairs import ring_up
 from contractor.office.demo.scenario import moment, read_scenario
 from contractor.office.demo.selling import sell
 from contractor.office.demo.stories import tell
@@ -20,6 +21,7 @@ from contractor.office.demo.tablets import hand_in_from_tablets
 from contractor.office.demo.visits import Visitor
 from contractor.visits.actions import appointments as visits
 from contractor.visits.models import Request, VisitKind
+from contractor.visits.shifts import shifts_between
 from contractor.warranties.actions.care import raise_due_requests
 from contractor.warranties.actions.standing import refresh_all_standings
 
@@ -46,6 +48,7 @@ def load(*, on: date, at: datetime) -> list[Place]:
         refresh_all_standings(on=on)
         refresh_all_estimates(on=on, at=at)
         _give_out_visits(cast, on=on, at=at)
+        ring_up(places, desk=cast.office[0], on=on, at=at)
         hand_in_from_tablets(cast, on=on, at=at)
         _send_what_was_queued()
     return places
@@ -64,16 +67,17 @@ def _give_out_visits(cast: Cast, *, on: date, at: datetime) -> None:
     waiting = list(
         Request.objects.without_appointment().filter(kind=VisitKind.CHECKUP).order_by("target_on", "pk")[:40]
     )
+    at_work = {(int(shift.technician), shift.day) for shift in shifts_between(on, on + timedelta(days=2 * len(STOPS)))}
     day = on
     for stops in STOPS:
         while day != on and day.weekday() >= 5:
             day += timedelta(days=1)
         for technician, count in zip(cast.technicians, stops, strict=True):
-            for stop in range(count):
+            for stop in range(count if day == on or (technician.pk, day) in at_work else 0):
                 if not waiting:
                     return
                 request = waiting.pop(0)
-                visits.give_to_technician(
+                given = visits.give_to_technician(
                     request_id=request.pk,
                     technician_id=technician.pk,
                     on=day,
@@ -83,4 +87,6 @@ def _give_out_visits(cast: Cast, *, on: date, at: datetime) -> None:
                     by=SYSTEM,
                     at=at,
                 )
+                if stop == 1:
+                    visits.confirm_appointment(appointment_id=given.pk, by=SYSTEM, at=at)
         day += timedelta(days=1)
