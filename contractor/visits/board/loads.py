@@ -11,6 +11,7 @@ from contractor.visits.board.faults import clock_words, span_words
 from contractor.visits.board.queries import Book, read_book
 from contractor.visits.models import Appointment, Request
 from contractor.visits.routing.problem import Round, Stop
+from contractor.visits.rules import DUE_FOR_REPLACEMENT
 from contractor.visits.stretch import job_id
 
 WEEK_DAYS = 7
@@ -52,8 +53,9 @@ class PrintedRound:
 
 
 def parts_of(carry: str) -> tuple[str, ...]:
-    """The things that a note of what to bring along names; they stand apart by semicolons or lines."""
-    return tuple(part for each in re.split(r"[;\n]", carry) if (part := " ".join(each.split()).rstrip(".")))
+    """The things that a note of what to bring along names, as ``visits.rules.parts_carried`` counts them."""
+    listed = re.split(r"[;\n]", carry.replace(DUE_FOR_REPLACEMENT, ";"))
+    return tuple(part[0].upper() + part[1:] for each in listed if (part := " ".join(each.split()).rstrip(".")))
 
 
 def load_of(parts_by_stop: Iterable[tuple[int, Sequence[str]]]) -> tuple[Part, ...]:

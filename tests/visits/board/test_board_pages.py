@@ -258,7 +258,7 @@ def test_the_load_of_a_day_counts_the_same_part_once_and_names_its_stops(desk: C
     [printed] = page.context["rounds"]
     assert [(part.name, part.times, part.stops) for part in printed.load] == [
         ("Battery G31", 2, (1, 2)),
-        ("two floats", 1, (1,)),
+        ("Two floats", 1, (1,)),
         ("Check valve", 1, (2,)),
     ]
     assert "Nobody goes out on this day" in desk.get(reverse("visits:load_list", args=[FRIDAY])).content.decode()
