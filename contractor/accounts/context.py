@@ -13,6 +13,7 @@ PLACES: tuple[tuple[str, str, tuple[Role, ...]], ...] = (
     ("Houses", "office:houses", (Role.OFFICE, Role.MANAGER)),
     ("Due", "office:due", (Role.OFFICE, Role.MANAGER)),
     ("Rounds", "visits:rounds", (Role.OFFICE, Role.MANAGER)),
+    ("Board", "visits:board", (Role.OFFICE, Role.MANAGER)),
     ("Tablets", "tablet:tablets", (Role.OFFICE, Role.MANAGER)),
     ("Claims", "warranties:claims", (Role.OFFICE, Role.MANAGER)),
     ("Transfers", "warranties:transfers", (Role.OFFICE, Role.MANAGER)),
@@ -20,6 +21,7 @@ PLACES: tuple[tuple[str, str, tuple[Role, ...]], ...] = (
     ("Notices", "notices:log", (Role.OFFICE, Role.MANAGER)),
     ("Import", "office:import_register", (Role.OFFICE, Role.MANAGER)),
     ("My round", "checkups:my_round", (Role.TECHNICIAN,)),
+    ("My week", "visits:my_week", (Role.TECHNICIAN,)),
     ("Set-up", "office:setup", (Role.MANAGER,)),
 )
 

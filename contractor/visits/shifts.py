@@ -73,7 +73,8 @@ def staffing_between(first: date, last: date, technicians: Iterable[User] | None
                 off[str(person.pk), day] = found
     return Staffing(
         technicians=tuple(
-            Technician(id=str(person.pk), skills=known.skills(person, first, last)) for person in people
+            Technician(id=str(person.pk), skills=known.skills(person, first, last), name=person.name)
+            for person in people
         ),
         shifts=tuple(shifts),
         off=off,

@@ -3,6 +3,7 @@ from datetime import date
 from django.urls import path, register_converter
 
 from contractor.visits import calendar_views, owner_views, views, working_views
+from contractor.visits.board import round_views
 from contractor.visits.board import views as board_views
 
 
@@ -25,6 +26,9 @@ urlpatterns = [
     path("rounds/", views.rounds, name="rounds"),
     path("rounds/<int:technician_id>/<day:day>/", views.round_day, name="round_day"),
     path("rounds/<int:technician_id>/<day:day>/order/", views.put_in_order, name="put_in_order"),
+    path("rounds/<int:technician_id>/<day:day>/sheet/", round_views.sheet, name="round_sheet"),
+    path("loads/<day:day>/", round_views.load_list, name="load_list"),
+    path("my-week/", round_views.my_week, name="my_week"),
     path("board/", board_views.board, name="board"),
     path("board/plan/", board_views.plan_stretch, name="plan_stretch"),
     path("board/something-came-up/", board_views.upset, name="upset"),

@@ -6,7 +6,7 @@ something else than the table.
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, time, timedelta
 from decimal import Decimal
 from typing import Any
 from uuid import UUID
@@ -30,6 +30,8 @@ from contractor.properties.actions import make_owner_link
 from contractor.properties.models import Ownership
 from contractor.systems.models import System
 from contractor.tablet.models import Device, SetAside, TabletVisit
+from contractor.visits.actions.working_days import set_working_pattern
+from contractor.visits.board.actions.drafts import start_draft
 from contractor.warranties.actions.showing import show_terms
 from contractor.warranties.actions.transfer_links import make_transfer_link
 from contractor.warranties.claim_money import ClaimCost, Goodwill
@@ -220,6 +222,22 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "tablet:visit": (DESK, BOTH),
     "tablet:choose": (DESK, POST),
     "tablet:hand_in_file": (DESK, BOTH),
+    "visits:board": (DESK, GET),
+    "visits:plan_stretch": (DESK, BOTH),
+    "visits:upset": (DESK, BOTH),
+    "visits:draft": (DESK, GET),
+    "visits:draft_progress": (DESK, GET),
+    "visits:draft_card": (DESK, BOTH),
+    "visits:draft_move": (DESK, POST),
+    "visits:draft_lock": (DESK, POST),
+    "visits:draft_step": (DESK, POST),
+    "visits:draft_update": (DESK, POST),
+    "visits:draft_drop": (DESK, POST),
+    "visits:draft_review": (DESK, GET),
+    "visits:draft_accept": (DESK, POST),
+    "visits:load_list": (DESK, GET),
+    "visits:my_week": (TECHNICIAN, GET),
+    "visits:round_sheet": (EVERYBODY, GET),
     "visits:rounds": (DESK, GET),
     "visits:round_day": (DESK, GET),
     "visits:put_in_order": (DESK, POST),
@@ -362,6 +380,7 @@ PAPERS = {
     "portal:certificate",
     "portal:buyer_document",
     "portal:own_acceptance",
+    "visits:round_sheet",
     "warranties:acceptance_paper",
     "warranties:acceptance",
 }
@@ -369,6 +388,7 @@ EXISTING_ANSWERS = {
     "warranties:decide_appeal": 302,  # there is no appeal of this claim: the claim's own page
     **dict.fromkeys(BY_VISIT_LINK, 410),  # the token is that of a certificate
     "visits:feed": 404,
+    "visits:draft_progress": 302,  # it is planned: on to the board
     "warranties:change_terms": 302,  # the edition is published: there is nothing to edit any more
     "portal:terms": 410,  # the token is that of a certificate
     "portal:terms_document": 410,
@@ -534,6 +554,14 @@ def shown_terms(warranty: Warranty, user: User) -> TermsShown:
     )
 
 
+def open_draft(user: User, technician: User) -> int:
+    """A draft of the board for the coming two weeks."""
+    at, on = clock.now(), clock.today()
+    hours = dict.fromkeys(range(7), (time(8), time(17)))
+    set_working_pattern(technician_id=technician.pk, valid_from=on, hours=hours, by=user.actor, at=at)
+    return start_draft(first_on=on, last_on=on + timedelta(days=13), by_user=user, at=at).pk
+
+
 def agreed_plan(ownership: Ownership, manager: User) -> dict[str, object]:
     """A care plan with a part payment, and the keys under which addresses find it."""
     offer, at = new_offer(manager, clock.now()), clock.now()
@@ -609,6 +637,7 @@ def lived(system: System, ownership: Ownership, staff: dict[Role, User]) -> Live
         "device_id": device.pk,
         "aside_id": aside.pk,
         "request_id": wanted.pk,
+        "draft_id": open_draft(staff[Role.OFFICE], theo),
         "technician_id": theo.pk,
         "user_id": theo.pk,
         "warranty_id": warranty.pk,

@@ -17,6 +17,7 @@ from contractor.office.demo.claims import claim_something
 from contractor.office.demo.owners import answer, wish_for_ways
 from contractor.office.demo.place import Place
 from contractor.office.demo.plans import sell_plans
+from contractor.office.demo.repairs import ring_up
 from contractor.office.demo.scenario import moment, read_scenario
 from contractor.office.demo.selling import sell
 from contractor.office.demo.stories import tell
@@ -25,6 +26,7 @@ from contractor.office.demo.visits import Visitor
 from contractor.office.demo.weeks import note_absences
 from contractor.visits.actions import appointments as visits
 from contractor.visits.models import Request, VisitKind
+from contractor.visits.shifts import shifts_between
 from contractor.warranties.actions.care import raise_due_requests
 from contractor.warranties.actions.standing import refresh_all_standings
 
@@ -54,6 +56,7 @@ def load(*, on: date, at: datetime) -> list[Place]:
         refresh_all_estimates(on=on, at=at)
         _give_out_visits(cast, on=on, at=at)
         note_absences(cast.technicians, on=on, by=cast.office[0].actor, at=at)
+        ring_up(places, desk=cast.office[0], on=on, at=at)
         hand_in_from_tablets(cast, on=on, at=at)
         answer(on=on, at=at)
         _send_what_was_queued()
@@ -80,16 +83,17 @@ def _give_out_visits(cast: Cast, *, on: date, at: datetime) -> None:
         Request.objects.without_appointment().filter(kind=VisitKind.CHECKUP).order_by("target_on", "pk")[:40]
     )
     wish_for_ways(waiting, at=at)
+    at_work = {(int(shift.technician), shift.day) for shift in shifts_between(on, on + timedelta(days=2 * len(STOPS)))}
     day = on
     for stops in STOPS:
         while day != on and day.weekday() >= 5:
             day += timedelta(days=1)
         for technician, count in zip(cast.technicians, stops, strict=True):
-            for stop in range(count):
+            for stop in range(count if day == on or (technician.pk, day) in at_work else 0):
                 if not waiting:
                     return
                 request = waiting.pop(0)
-                visits.give_to_technician(
+                given = visits.give_to_technician(
                     request_id=request.pk,
                     technician_id=technician.pk,
                     on=day,
@@ -99,4 +103,6 @@ def _give_out_visits(cast: Cast, *, on: date, at: datetime) -> None:
                     by=SYSTEM,
                     at=at,
                 )
+                if stop == 1:
+                    visits.confirm_appointment(appointment_id=given.pk, by=SYSTEM, at=at)
         day += timedelta(days=1)

@@ -11,7 +11,7 @@ from contractor.visits.routing.times import laid_out
 
 WHOLE_DAY = (0, 86_400)
 # A change costs six times as much as usual when as few as can be are to move: an hour's drive for another day, half
-# an hour's for another technician. Common practice, no source.
+# an hour's for another technician; and leaving one out costs more than that. Common practice, no source.
 STEADY = 6
 
 
@@ -106,6 +106,7 @@ def steady(problem: Problem) -> Problem:
             weights,
             change_of_day=weights.change_of_day * STEADY,
             change_of_technician=weights.change_of_technician * STEADY,
+            prizes=tuple(prize * STEADY for prize in weights.prizes),
         ),
     )
 
@@ -118,28 +119,42 @@ def upset(problem: Problem, upsets: Iterable[Upset], cities: Mapping[str, str]) 
         for job in problem.jobs:
             if not one.technician and (not one.city or cities.get(job.id) == one.city):
                 shut.setdefault(job.id, set()).add(one.day)
+    ends = {shift.key: shift.end for shift in problem.shifts}
     days = problem.working_days
     jobs = []
     for job in problem.jobs:
         lock = job.locked_to
-        freed = let_go(job) if lock is not None and (lock.technician, lock.day) in away else job
+        key = None if lock is None else (lock.technician, lock.day)
+        freed = let_go(job) if key in away and not _can_be_kept(job, ends.get(key)) else job
         jobs.append(_kept_off(freed, shut[job.id], days) if job.id in shut else freed)
     return replace(problem, jobs=tuple(jobs))
 
 
-def from_moment(problem: Problem, day: date, second: int) -> Problem:
-    """The problem where nothing that isn't given for that day already begins on it before a second after midnight."""
-    if day not in problem.working_days:
-        return problem
+def _can_be_kept(job: Job, day_ends: int | None) -> bool:
+    """Whether a promise falls into what is left of a day that ends early."""
+    window = None if job.locked_to is None else job.locked_to.window
+    return day_ends is not None and window is not None and window.closes + job.minutes * MINUTE <= day_ends
+
+
+def from_moment(problem: Problem, day: date, second: int, upsets: Iterable[Upset] = ()) -> Problem:
+    """The problem where nothing begins on a day before a second after midnight, but for what stands there undisturbed
+    and may be under way."""
     days = problem.working_days
+    if day not in days:
+        return problem
+    away = {one.technician for one in upsets if one.day == day and one.technician}
     return replace(
         problem,
-        jobs=tuple(job if _stands_on(job, day) else _later_on(job, day, second, days) for job in problem.jobs),
+        jobs=tuple(
+            job if _stands_on(job, day, away) else _later_on(job, day, second, days) for job in problem.jobs
+        ),
     )
 
 
-def _stands_on(job: Job, day: date) -> bool:
-    return job.locked_to is not None or (job.told is not None and job.told.day == day)
+def _stands_on(job: Job, day: date, away: set[str]) -> bool:
+    if job.locked_to is not None:
+        return True
+    return job.told is not None and job.told.day == day and job.told.technician not in away
 
 
 def _later_on(job: Job, day: date, second: int, days: Iterable[date]) -> Job:

@@ -58,6 +58,12 @@ def clock_words(seconds: int) -> str:
     return f"{(hour - 1) % 12 + 1}:{minute:02} {'AM' if hour % 24 < 12 else 'PM'}"
 
 
+def hours_words(first: int, last: int) -> str:
+    """Hours of a day for a narrow column: 8:00–10:00 AM, 11:00 AM–1:00 PM."""
+    begins, ends = clock_words(first), clock_words(last)
+    return f"{begins[:-3] if begins[-2:] == ends[-2:] else begins}–{ends}"
+
+
 def span_words(seconds: int) -> str:
     """A stretch of time: 45 minutes, 1 hour 5 minutes."""
     minutes = -(-seconds // MINUTE)

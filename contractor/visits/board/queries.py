@@ -61,8 +61,8 @@ class Book:
     def as_drafted(self, draft: Draft) -> Problem:
         """The problem as a draft sees it: from which moment on, what came up, and how dear a change is."""
         begun_on, begun_at = _local(draft.made_at)
-        problem = from_moment(self.problem, begun_on, begun_at)
-        problem = upset(problem, upsets_of(draft), self.cities)
+        upsets = upsets_of(draft)
+        problem = from_moment(upset(self.problem, upsets, self.cities), begun_on, begun_at, upsets)
         return steady(problem) if draft.keeps_others else problem
 
 

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from contractor.visits.board.arrangement import Arrangement, rounds_of
-from contractor.visits.board.faults import clock_words, faults, span_words
+from contractor.visits.board.faults import clock_words, faults, hours_words, span_words
 from contractor.visits.board.outcomes import Held
 from contractor.visits.board.queries import Book
 from contractor.visits.board.rules import load_words
 from contractor.visits.board.sketch import mark
-from contractor.visits.models import Request
+from contractor.visits.models import Request, VisitKind
 from contractor.visits.routing.checking import check_round
 from contractor.visits.routing.ground import Ground, Key, ground_of
 from contractor.visits.routing.problem import MINUTE, Job, Problem, Round, Shift, days_off_target
@@ -18,6 +18,13 @@ from contractor.visits.routing.reasons import day_words
 
 SATURDAY = 5
 FULL_BAR = 100
+SHORT_KINDS: dict[str, str] = {
+    VisitKind.CHECKUP: "check-up",
+    VisitKind.REPAIR: "repair",
+    VisitKind.CLAIM: "claim call",
+    VisitKind.TRANSFER: "transfer",
+    VisitKind.REINSTATEMENT: "reinstating",
+}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +39,6 @@ class Card:
     begins: str
     state: str
     is_locked: bool
-    is_promised: bool
     hours: str
     late_days: int
     was: str
@@ -42,6 +48,11 @@ class Card:
     @property
     def name(self) -> str:
         return self.request.system.property.street_line
+
+    @property
+    def kind(self) -> str:
+        """The kind in a word that fits a narrow column."""
+        return SHORT_KINDS[self.request.kind]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -180,7 +191,7 @@ def _cell(hand: _Hand, ground: Ground, round_: Round | None, key: Key) -> Cell:
         driving_back_minutes=_minutes(round_.driving_back),
         rest_after=clock_words(rest_at) if after_all and rest_at is not None else "",
         load=load_words(round_.back - round_.leaves, whole),
-        load_words=f"{_short(worked)} at houses, {_short(round_.driving)} driving of {_short(whole)}",
+        load_words=f"{_short(worked)} work, {_short(round_.driving)} driving of {_short(whole)}",
         worked=min(FULL_BAR, round(FULL_BAR * worked / whole)),
         driven=min(FULL_BAR, round(FULL_BAR * round_.driving / whole)),
         wrong=wrong,
@@ -195,6 +206,7 @@ def _card(hand: _Hand, round_: Round, index: int) -> Card:
     if round_.break_at is not None and before <= round_.break_at < stop.start:
         rest = clock_words(round_.break_at)
     held = hand.book.held.get(stop.job)
+    promised = job.locked_to is not None and job.locked_to.window is not None
     moved = held is not None and (held.technician, held.day) != (round_.technician, round_.day)
     was = ""
     if held is not None and moved:
@@ -209,8 +221,7 @@ def _card(hand: _Hand, round_: Round, index: int) -> Card:
         begins=clock_words(stop.start) if stop.start > stop.arrival else "",
         state=_state(held),
         is_locked=stop.job in hand.arrangement.locked,
-        is_promised=job.locked_to is not None and stop.job not in hand.arrangement.locked,
-        hours=_hours(job, round_.day),
+        hours=_hours(job, round_.day) if promised else "",
         late_days=days_off_target(target, round_.day) if target is not None and round_.day > target else 0,
         was=was,
         rest_before=rest,
@@ -231,7 +242,6 @@ def _waiting(hand: _Hand, job: Job) -> Card:
         begins="",
         state=_state(held),
         is_locked=False,
-        is_promised=False,
         hours="",
         late_days=0,
         was=was,
@@ -253,7 +263,7 @@ def _hours(job: Job, day: date) -> str:
     windows = job.windows_on(day)
     if not windows:
         return ""
-    return " or ".join(f"{clock_words(window.opens)} to {clock_words(window.closes)}" for window in windows)
+    return " or ".join(hours_words(window.opens, window.closes) for window in windows)
 
 
 def _whole_words(shift: Shift) -> str:

@@ -19,6 +19,7 @@ class Ground:
     jobs: dict[str, Job]
     shifts: dict[Key, Shift]
     skills: dict[str, frozenset[str]]
+    called: dict[str, str]
     number: dict[Place, int]
     seconds: "list[array[int]]"
 
@@ -43,6 +44,7 @@ def ground_of(problem: Problem) -> Ground:
             shift.key: shift for shift in sorted(problem.shifts, key=lambda shift: (shift.day, shift.technician))
         },
         skills={technician.id: technician.skills for technician in problem.technicians},
+        called={technician.id: technician.name or technician.id for technician in problem.technicians},
         number=places,
         # Rows of machine integers: read as quickly as lists, and a sixth of their memory for a month's visits.
         seconds=[array("q", row.tolist()) for row in problem.travel.seconds(list(places))] if places else [],

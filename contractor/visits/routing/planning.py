@@ -134,16 +134,17 @@ def _why_not(ground: Ground, orders: Orders, job: Job, shifts: list[Shift]) -> s
         return why_never(ground, job)
     way: Insertion | None = best_anywhere(ground, orders, job, shifts)
     if way is not None:
-        technician, day = way.key
+        where = f"{day_words(way.key[1])} with {ground.called[way.key[0]]}"
         return (
-            f"It would fit on {day_words(day)} with {technician}, but {round(way.detour / MINUTE)} minutes more of "
-            "driving and the price of that day weigh more than this visit does. Make it more urgent, or lock it."
+            f"It would fit on {where}, but {round(way.detour / MINUTE)} minutes more of driving and the price of that "
+            "day weigh more than this visit does. Make it more urgent, or lock it."
         )
     days = sorted({shift.day for shift in shifts})
     if job.locked_to is not None:
+        who = ground.called.get(job.locked_to.technician, job.locked_to.technician)
         return (
-            f"It is promised with {job.locked_to.technician} on {day_words(job.locked_to.day)}, but what else is "
-            "promised there leaves no room for it. Release one of them, and tell the owner."
+            f"It is promised with {who} on {day_words(job.locked_to.day)}, but what else is promised there leaves no "
+            "room for it. Release one of them, and tell the owner."
         )
     if len(days) == 1:
         return f"There is no room left on {day_words(days[0])}, the only day it could be. Widen its days or its hours."

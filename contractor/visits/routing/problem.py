@@ -144,10 +144,11 @@ class Break:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Technician:
-    """Somebody who can be sent, and what they are able to do."""
+    """Somebody who can be sent, what they are able to do, and how people call them (by ``id`` without a name)."""
 
     id: str
     skills: frozenset[str] = frozenset()
+    name: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

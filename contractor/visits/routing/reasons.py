@@ -55,9 +55,10 @@ def _why_not_as_promised(ground: Ground, job: Job) -> str:
     lock = job.locked_to
     assert lock is not None  # noqa: S101
     shift = ground.shifts.get((lock.technician, lock.day))
-    promised = f"It is promised with {lock.technician} on {day_words(lock.day)}"
+    who = ground.called.get(lock.technician, lock.technician)
+    promised = f"It is promised with {who} on {day_words(lock.day)}"
     if shift is None:
-        return f"{promised}, but {lock.technician} doesn't work that day. Release it, and tell the owner."
+        return f"{promised}, but {who} doesn't work that day. Release it, and tell the owner."
     if missing := job.skills - ground.skills[lock.technician]:
         return f"{promised}, who can't do {_listed(missing)}. Release it, and send somebody who can."
     if job.windows_on(lock.day) is None:

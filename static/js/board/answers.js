@@ -4,7 +4,7 @@ import { last, say } from "./send.js";
 function answered(event) {
   if (event.detail.elt?.id !== "board" && event.target.id !== "board") return;
   const told = document.querySelector("#board [data-says]");
-  if (told) say(told.innerText.trim());
+  if (told) say([...told.querySelectorAll("p")].map((one) => one.innerText).join(" "));
   const question = told?.querySelector("[data-first]");
   if (question) question.focus();
   else document.querySelector(`#${last.card || "board"} [data-grip]`)?.focus({ preventScroll: true });
