@@ -1,10 +1,12 @@
 """Files signed with a key that leaked: what the check page answers, and what to do."""
 
 from datetime import date, datetime, timedelta
+from io import StringIO
 from pathlib import Path
 from typing import Any
 
 import pytest
+from django.core.management import call_command
 from django.urls import reverse
 
 from contractor.accounts.models import User
@@ -87,6 +89,16 @@ def test_the_later_of_register_and_signature_counts(
     shift = claims - ISSUED
     Certificate.objects.filter(pk=certificate.pk).update(issued_at=at + shift)
     assert check_file(file, on=on).is_known is (shift < timedelta(0))
+
+
+def test_the_command_lists_what_to_issue_anew(file: bytes, certificate: Certificate) -> None:
+    key = stored_key()
+    assert key is not None
+    out = StringIO()
+    call_command("signing_key", "distrust", key.fingerprint, "--from", "2026-05-04", stdout=out)
+    lines = out.getvalue().splitlines()
+    assert f"  {display_number(certificate.number)}" in lines
+    assert lines[-1] == "What it signed before that day stays good, and the check page says so."
 
 
 def test_the_page_says_what_to_do_and_names_nobody(file: bytes, certificate: Certificate) -> None:

@@ -97,7 +97,8 @@ class Command(BaseCommand):
         numbers = signed_since(whole, from_on=from_on)
         if numbers:
             self.stdout.write("The check page answers no longer for the files of these certificates. Issue each anew:")
-            self.stdout.writelines(f"  {number}" for number in numbers)
+            for number in numbers:
+                self.stdout.write(f"  {number}")
         else:
             self.stdout.write("No certificate on record was signed with it since.")
         self.stdout.write("What it signed before that day stays good, and the check page says so.")
