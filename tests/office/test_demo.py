@@ -152,6 +152,7 @@ def test_a_transfer_waits_for_the_buyer_and_one_for_its_check_up(demo: dict[str,
         transfer = Transfer.objects.get(warranty=warranty_of(house))
         assert transfer.state == Transfer.State.ASKED
         assert [need.code for need in transfer_lacks(transfer)] == ["accepted"]
+        assert Notice.objects.filter(template="transfer_moved", property=transfer.seller.property).count() == 2
     for house in demo["sold_missing_checkup"]:
         transfer = Transfer.objects.get(warranty=warranty_of(house))
         assert "checkup" in [need.code for need in transfer_lacks(transfer)]

@@ -152,6 +152,7 @@ def test_a_slip_of_the_keys_is_told_beside_the_field_and_costs_no_try(
     for _ in range(20):
         body = by_number(typed, "ABC234")
     assert words in body
+    assert "Nothing was checked yet. One thing to put right:" in body
     assert "No certificate has this number" not in body
     assert f'value="{typed}"' in body
     assert 'value="ABC234"' in body

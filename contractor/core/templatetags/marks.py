@@ -95,7 +95,7 @@ def _all_errors(forms: tuple[BaseForm | BaseFormSet[BaseForm], ...]) -> list[tup
 
 
 @register.simple_tag
-def field_errors(*forms: BaseForm | BaseFormSet[BaseForm]) -> SafeString:
+def field_errors(*forms: BaseForm | BaseFormSet[BaseForm], begins: str = "Nothing was saved yet.") -> SafeString:
     """The error summary of bound forms and formsets: it takes the focus, its lines lead to the fields."""
     bound = tuple(form for form in forms if form and form.is_bound)
     errors = _all_errors(bound)
@@ -107,9 +107,9 @@ def field_errors(*forms: BaseForm | BaseFormSet[BaseForm]) -> SafeString:
         else format_html("{}", f"{label}: {sentence}" if label else sentence)
         for target, label, sentence in errors
     )
-    heading = "Nothing was saved yet. One thing to put right:"
+    heading = f"{begins} One thing to put right:"
     if len(errors) > 1:
-        heading = f"Nothing was saved yet. {len(errors)} things to put right:"
+        heading = f"{begins} {len(errors)} things to put right:"
     return format_html(
         '<div class="error-summary" role="alert" tabindex="-1" data-error-summary><h2>{}</h2><ul>{}</ul></div>',
         heading,

@@ -18,6 +18,7 @@ from contractor.systems.models import Component
 from contractor.visits.actions import appointments as visits
 from contractor.visits.models import VisitKind
 from contractor.warranties.actions import claims, transfers
+from contractor.warranties.actions.closing import change_closing
 
 WEAK_BATTERY = Found(
     typed="9.1", what="The battery fell below its least voltage under load.", swap="Tested weak under load"
@@ -245,9 +246,9 @@ def sold_properly(place: Place) -> None:
 
 
 def transfer_open(place: Place) -> None:
-    """The house is being sold: the transfer check is done and the fee paid; the buyer has not accepted yet."""
+    """The house is being sold: check and fee are done, the closing was put off a week, the buyer has to accept."""
     _all_years(place)
-    transfer, _ = _ask_transfer(place, place.on + timedelta(days=16))
+    transfer, _ = _ask_transfer(place, place.on + timedelta(days=9))
     place.visitor.check_up(
         system=place.system,
         basement=place.basement,
@@ -260,6 +261,9 @@ def transfer_open(place: Place) -> None:
     )
     paid_on = place.on - timedelta(days=4)
     transfers.record_transfer_fee(transfer_id=transfer, paid_on=paid_on, by=place.desk.actor, at=moment(paid_on))
+    put_off_at = moment(place.on - timedelta(days=2))
+    put_off_to = place.on + timedelta(days=16)
+    change_closing(transfer_id=transfer, closing_on=put_off_to, by=place.desk.actor, at=put_off_at)
 
 
 def sold_missing_checkup(place: Place) -> None:
