@@ -185,6 +185,8 @@ class _Reading:
     def people(self) -> dict[str, str]:
         """Names of colleagues whose answers stand at these visits, by their number."""
         authors = {event.actor_id for events in self._events.values() for event in events} - {self.person.pk}
+        if not authors:
+            return {}
         return {str(pk): name for pk, name in User.objects.filter(pk__in=authors).values_list("pk", "name")}
 
     @cached_property
