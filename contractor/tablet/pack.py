@@ -185,14 +185,16 @@ class _Reading:
     def people(self) -> dict[str, str]:
         """Names of colleagues whose answers stand at these visits, by their number."""
         authors = {event.actor_id for events in self._events.values() for event in events} - {self.person.pk}
+        if not authors:
+            return {}
         return {str(pk): name for pk, name in User.objects.filter(pk__in=authors).values_list("pk", "name")}
 
     @cached_property
     def _signers(self) -> dict[int, list[str]]:
         """Names that signed at earlier check-ups of a system, the latest first."""
-        rows = Signature.objects.filter(checkup__system__in=self._systems).exclude(name="").order_by("-signed_at", "-pk")
+        rows = Signature.objects.filter(checkup__system__in=self._systems).exclude(name="")
         found: dict[int, list[str]] = defaultdict(list)
-        for system_id, name in rows.values_list("checkup__system_id", "name"):
+        for system_id, name in rows.order_by("-signed_at", "-pk").values_list("checkup__system_id", "name"):
             found[system_id].append(name)
         return found
 
