@@ -5,12 +5,14 @@ long as ``share`` is above nothing; everything else passes. The proxy also says 
 one does.
 """
 
+import json
 import socket
 import threading
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from random import Random
+from typing import Any
 
 API = b"/tablet/api/"
 PATIENCE_S = 30.0
@@ -30,6 +32,11 @@ class Request:
     @property
     def path(self) -> bytes:
         return self.head.split(b" ", 2)[1]
+
+    def header(self, name: bytes) -> bytes:
+        """The value of a header, named in small letters; nothing when it is not there."""
+        lines = (line.partition(b":") for line in self.head.split(b"\r\n")[1:])
+        return next((value.strip() for key, _, value in lines if key.lower() == name), b"")
 
     @property
     def method(self) -> str:
@@ -97,6 +104,21 @@ def late_double(request: Request, send: Send, random: Random) -> bytes:
     return send(request)
 
 
+def false_receipt(request: Request, _send: Send, _random: Random) -> bytes:
+    """Something says that all is received, of which the site never heard; the hashes are of nothing."""
+    none, length = "0" * 64, request.header(b"upload-length")
+    told: dict[str, Any] = {"offset": int(length or 0), "done": True, "sha256": none}
+    if b"/events" in request.path:
+        receipts = [
+            {"id": one["id"], "sha256": none, "status": "stored", "flags": [], "sentence": ""}
+            for one in json.loads(request.body)["items"]
+        ]
+        told = {"receipts": receipts, "visits": {}}
+    elif b"/photos/" not in request.path:
+        return FAULTS["502"](request, _send, _random) or b""
+    return refusing(200, "OK", json.dumps(told).encode())(request, _send, _random) or b""
+
+
 FAULTS: dict[str, Callable[[Request, Send, Random], bytes | None]] = {
     "drop": drop,
     "cut request": cut_request,
@@ -111,6 +133,7 @@ FAULTS: dict[str, Callable[[Request, Send, Random], bytes | None]] = {
     "401": refusing(401, "Unauthorized", b'{"sentence": "Sign in."}'),
     "413": refusing(413, "Content Too Large", b'{"sentence": "Too much.", "most_items": 3, "most_bytes": 9000}'),
     "200 of another": refusing(200, "OK"),
+    "false receipt": false_receipt,
 }
 
 

@@ -10,6 +10,7 @@ from contractor.checkups.models import Answer, CheckUp, Finding, Photo, Signatur
 from contractor.core import audit
 from contractor.systems.models import Component
 from contractor.tablet.actions.apply import apply_visit, waiting
+from contractor.tablet.actions.decisions import reopen
 from contractor.tablet.models import PhotoUpload, TabletVisit
 from contractor.visits.actions.appointments import cancel_appointment, move_appointment
 from contractor.visits.models import Appointment
@@ -353,6 +354,20 @@ def test_what_comes_after_the_finishing_changes_nothing_and_is_seen(whole: Table
     whole.send(at + timedelta(days=1))
     assert codes(TabletVisit.objects.get()) == ["after_finish"]
     assert Answer.objects.get(item__code="mould").condition == "good"
+
+
+def test_a_photo_that_comes_after_the_finishing_is_seen_and_written_once_it_is_opened_again(
+    whole: Tablet, at: datetime, nora: User
+) -> None:
+    whole.send(at)
+    whole.send_photos(at)
+    number = whole.photo(picture("green"), item="room-photo")
+    whole.send(at + timedelta(days=1))
+    assert codes(TabletVisit.objects.get()) == []  # nothing to decide on before its bytes are here
+    whole.send_photos(at + timedelta(days=1), number)
+    assert codes(TabletVisit.objects.get()) == ["after_finish"]
+    reopen(appointment_id=whole.visit.pk, because="One more photo", by_user=nora, at=at + timedelta(days=2))
+    assert Photo.objects.filter(original_sha256=sha256(whole.photos[number])).count() == 1
 
 
 def test_a_tablet_with_a_wrong_clock_is_not_believed(tablet: Tablet, at: datetime, on: date) -> None:

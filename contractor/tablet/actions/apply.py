@@ -332,10 +332,26 @@ class _Application:
         for one in of_kind(self.heads, "finding"):
             if self.facts.placed.get(one.field, {}).get("event") != str(one.id):
                 late.append(one)
+        late += self._late_photos()
         if late:
             things = "1 thing was said" if len(late) == 1 else f"{len(late)} things were said"
             sentence = f"{things} after this check-up was finished. It stays as it is until it is opened again."
             self.problems.append(Problem(code="after_finish", sentence=sentence))
+
+    def _late_photos(self) -> list[TabletEvent]:
+        """Photos that nobody named when it was finished, and that have come in whole since."""
+        finished_at = TabletVisit.objects.values_list("finished_at", flat=True).get(
+            appointment_id=self.facts.appointment.pk
+        )
+        if finished_at is None:
+            return []
+        taken = {one.field.partition(":")[2]: one for one in of_kind(self.heads, "photo")}
+        whole = PhotoUpload.objects.filter(pk__in=taken, done_at__isnull=False, photo__isnull=True)
+        return [
+            taken[str(upload.pk)]
+            for upload in whole
+            if upload.done_at and max(upload.done_at, self.facts.received[taken[str(upload.pk)].id]) > finished_at
+        ]
 
     @property
     def _checkup(self) -> CheckUp:
