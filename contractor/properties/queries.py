@@ -1,6 +1,6 @@
 """Reads about houses and the people who own them."""
 
-from django.db.models import CharField, Prefetch, QuerySet, Value
+from django.db.models import CharField, Prefetch, Q, QuerySet, Value
 from django.db.models.expressions import Combinable, F
 from django.db.models.functions import Replace
 
@@ -21,12 +21,13 @@ def houses_to_place(*, most: int) -> tuple[list[Property], int]:
     return list(waiting.order_by("-position_note", "city", "street", "pk")[:most]), waiting.count()
 
 
-def houses_near(*, latitude: float, longitude: float, but: int, most: int = 60) -> list[Property]:
-    """Houses with a position of their own within about ten kilometres, for a map without pictures to be read by."""
-    near = Property.objects.filter(
-        latitude__range=(latitude - 0.09, latitude + 0.09), longitude__range=(longitude - 0.12, longitude + 0.12)
-    )
-    return list(near.exclude(pk=but).order_by("street", "pk")[:most])
+def houses_near(*, house: Property, latitude: float, longitude: float, most: int = 60) -> list[Property]:
+    """Other houses with a position of their own, of the same postcode or within about ten kilometres of a point, for a
+    map without pictures to be read by.
+    """
+    close = Q(latitude__range=(latitude - 0.09, latitude + 0.09), longitude__range=(longitude - 0.12, longitude + 0.12))
+    known = Property.objects.filter(latitude__isnull=False).filter(close | Q(postcode=house.postcode))
+    return list(known.exclude(pk=house.pk).order_by("street", "pk")[:most])
 
 
 def only_digits(text: str) -> str:

@@ -104,7 +104,7 @@ def position(request: HttpRequest, property_id: int) -> HttpResponse:
         )
         messages.success(request, "The house stands there on the map now.")
         return redirect("office:house", property_id=property_id)
-    near = [] if begin is None else houses_near(latitude=begin.latitude, longitude=begin.longitude, but=house.pk)
+    near = [] if begin is None else houses_near(house=house, latitude=begin.latitude, longitude=begin.longitude)
     context = {
         "form": form,
         "house": house,

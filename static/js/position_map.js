@@ -9,9 +9,14 @@
   const begin = [Number(element.dataset.latitude), Number(element.dataset.longitude)];
   const map = houseMap.build(element);
   map.setView(begin, element.dataset.rough ? 12 : 15);
+  const around = [];
   document.querySelectorAll(".map-points li").forEach((point) => {
-    houseMap.mark(Number(point.dataset.latitude), Number(point.dataset.longitude), point.textContent, point.dataset.mark).addTo(map);
+    const place = [Number(point.dataset.latitude), Number(point.dataset.longitude)];
+    around.push(place);
+    houseMap.mark(...place, point.textContent, point.dataset.mark).addTo(map);
   });
+  // The middle of a ZIP code can be far from every house that is known there: those are what one reads the map by.
+  if (element.dataset.rough && around.length) map.fitBounds(L.latLngBounds(around).pad(0.2), { maxZoom: 14 });
 
   let house = null;
   const write = ({ lat, lng }) => {

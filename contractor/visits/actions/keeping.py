@@ -34,7 +34,6 @@ class Wanted:
     minutes_because: str = ""
 
 
-@transaction.atomic
 def keep_asking(*, wanted: Wanted, earlier: Sequence[Request], on: date, at: datetime) -> Request | None:
     """Asks for a visit, or moves the standing request of its occasion to what is wanted now.
 
@@ -66,15 +65,18 @@ def keep_asking(*, wanted: Wanted, earlier: Sequence[Request], on: date, at: dat
     )
 
 
-@transaction.atomic
 def stop_asking(*, earlier: Sequence[Request], because: str, on: date, at: datetime) -> None:
     """Takes a standing request back: what asked for it is settled.
 
     Where somebody is at the house for it today, the visit counts as done instead: that is how it was settled.
     """
     standing = _standing(earlier)
-    if standing is None:
-        return
+    if standing is not None:
+        _stop(standing, because, on=on, at=at)
+
+
+@transaction.atomic
+def _stop(standing: Request, because: str, *, on: date, at: datetime) -> None:
     today = standing.appointments.filter(
         on=on, state__in=(Appointment.State.PLANNED, Appointment.State.CONFIRMED)
     ).first()
@@ -117,6 +119,7 @@ def _says(request: Request, wanted: Wanted) -> bool:
     )
 
 
+@transaction.atomic
 def _changed(request_id: int, wanted: Wanted, *, at: datetime) -> Request:
     request = Request.objects.select_for_update(of=("self",)).select_related("system").get(pk=request_id)
     before = audit.snapshot(request)
