@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from datetime import datetime
-
 from zoneinfo import ZoneInfo
 
 from django.conf import settings

@@ -4,21 +4,20 @@ import json
 from collections.abc import Callable
 from typing import Any
 
-from django.contrib import messages
-from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
 from django.conf import settings
+from django.contrib import messages
 from django.core.exceptions import PermissionDenied
-from django.http import JsonResponse
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.crypto import constant_time_compare
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from contractor.accounts.access import DESK, signed_in, staff_only
 from contractor.core import clock
-from contractor.notices import actions, queries
 from contractor.core.errors import Refusal
+from contractor.notices import actions, queries
 from contractor.notices.models import Notice, ReceivedText
 from contractor.notices.printing import render_pdf, render_together
 
@@ -123,7 +122,7 @@ def settle_answer(request: HttpRequest, received_id: int) -> HttpResponse:
 
 
 def _carrier_only(view: Callable[[dict[str, Any]], None]) -> Callable[[HttpRequest], HttpResponse]:
-    """A door for the carrier of texts alone: it brings the word of ``TEXT_GATEWAY_WORD`` as a bearer token, and JSON."""
+    """A door for the carrier of texts alone: it brings ``TEXT_GATEWAY_WORD`` as a bearer token, and JSON."""
 
     @csrf_exempt
     @require_POST

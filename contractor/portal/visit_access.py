@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from datetime import date
 from functools import wraps
-from typing import Any
 
 from django.http import HttpRequest
 from django.http.response import HttpResponseBase
