@@ -198,7 +198,7 @@ def _day_comes(notice: Notice, at: datetime) -> datetime:
 
 
 def _failed_for_good(notice: Notice, *, at: datetime) -> None:
-    """A text goes another way, and so does an e-mail that took a text's place; any other e-mail waits for the office."""
+    """A text goes another way, and so does an e-mail that took its place; any other e-mail waits for the office."""
     ways = ways_for(queries.reach_of(notice.person), has_short=True, asked_for=False)
     began_as_text = notice.channel == Notice.Channel.TEXT or bool(notice.fell_back)
     way = way_after(notice.channel, ways) if began_as_text and notice.template not in ANSWERS else None

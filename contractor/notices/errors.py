@@ -17,7 +17,7 @@ class NotFailed(Refusal):
 
 class OffersNotWanted(Refusal):
     def __init__(self, name: str) -> None:
-        super().__init__(f"{name} asked for no more offers by e-mail. Notices about visits and the warranty still go out.")
+        super().__init__(f"{name} wants no more offers by e-mail. Notices about visits and the warranty still go out.")
 
 
 class NoPostalAddress(Refusal):

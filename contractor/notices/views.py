@@ -123,7 +123,7 @@ def settle_answer(request: HttpRequest, received_id: int) -> HttpResponse:
 
 
 def _carrier_only(view: Callable[[dict[str, Any]], None]) -> Callable[[HttpRequest], HttpResponse]:
-    """A door for the carrier of texts alone: it brings the word of ``TEXT_GATEWAY_WORD`` as a bearer token, and JSON."""
+    """A door for the carrier of texts alone: it brings ``TEXT_GATEWAY_WORD`` as a bearer token, and JSON."""
 
     @csrf_exempt
     @require_POST

@@ -224,7 +224,7 @@ class ChangePersonForm(PersonForm):
     wants_texts = forms.BooleanField(
         required=False,
         label="Short messages about visits may go by text",
-        help_text="Tick it when the owner has agreed: a mobile number is needed, and their carrier may charge for texts.",
+        help_text="Tick it when the owner has agreed to texts to a mobile number; their carrier may charge for them.",
     )
 
     PERSON_FIELDS = (*PersonForm.PERSON_FIELDS, "wants_email", "wants_texts")

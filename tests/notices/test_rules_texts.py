@@ -1,4 +1,4 @@
-"""Text messages: their parts (3GPP TS 23.038 and 23.040, from memory), the words that end them, the numbers they go to."""
+"""Text messages: their parts (3GPP TS 23.038 and 23.040, from memory), the words that end them, their numbers."""
 
 import gsm0338
 import pytest

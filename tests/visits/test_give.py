@@ -9,6 +9,7 @@ from django.db import IntegrityError, transaction
 from contractor.accounts.models import User
 from contractor.core.audit import Actor
 from contractor.core.models import AuditEntry
+from contractor.notices.actions import send_notice
 from contractor.notices.models import Notice
 from contractor.properties.models import Ownership, Person
 from contractor.systems.models import System
@@ -32,19 +33,17 @@ def test_a_visit_is_given_out_written_into_the_trail_and_the_owner_is_told(
     theo: User,
     nora: User,
     at: datetime,
-    django_capture_on_commit_callbacks: object,
 ) -> None:
-    with django_capture_on_commit_callbacks(execute=True):  # type: ignore[operator]
-        appointment = actions.give_to_technician(
-            request_id=visit.pk,
-            technician_id=theo.pk,
-            on=DAY,
-            arrive_from=time(8, 30),
-            arrive_until=time(10),
-            made_by=nora,
-            by=nora.actor,
-            at=at,
-        )
+    appointment = actions.give_to_technician(
+        request_id=visit.pk,
+        technician_id=theo.pk,
+        on=DAY,
+        arrive_from=time(8, 30),
+        arrive_until=time(10),
+        made_by=nora,
+        by=nora.actor,
+        at=at,
+    )
     assert (appointment.state, appointment.stop_number, appointment.made_by, appointment.made_at) == (
         "planned",
         1,
@@ -57,11 +56,12 @@ def test_a_visit_is_given_out_written_into_the_trail_and_the_owner_is_told(
     assert entry.body["after"]["on"] == "2026-05-12"
     notice = Notice.objects.get()
     assert notice.occasion == f"appointment:{appointment.pk}:set"
+    assert send_notice(notice_id=notice.pk, at=at)
     (message,) = mail.outbox
     assert message.to == ["iris@example.com"]
     # A calendar of 2026: May 12 is a Tuesday.
-    assert message.subject == "Yearly check-up at 12 Millrace Lane on Tuesday, May 12, 2026"
-    assert "Theo Marsh will come" in message.body
+    assert message.subject == "Yearly check-up at 12 Millrace Lane on Tuesday, May 12, 2026: does it suit you?"
+    assert "May Theo Marsh come to 12 Millrace Lane" in message.body
     assert "between 8:30 AM and 10:00 AM" in message.body
 
 

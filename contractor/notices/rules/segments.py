@@ -15,7 +15,9 @@ GSM_EXTENSION = "\f^{}\\[~]|€"
 ONE_PART = {"gsm": 160, "ucs2": 70}
 EACH_PART = {"gsm": 153, "ucs2": 67}
 # What typesetting adds and a telephone can do without.
-_PLAIN = str.maketrans({"’": "'", "‘": "'", "“": '"', "”": '"', "–": "-", "—": "-", "…": "...", "\u00a0": " ", "‑": "-"})
+_PLAIN = str.maketrans(
+    {"’": "'", "‘": "'", "“": '"', "”": '"', "–": "-", "—": "-", "…": "...", "\u00a0": " ", "‑": "-"}
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
