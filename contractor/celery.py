@@ -58,6 +58,14 @@ app.conf.beat_schedule = {
         "task": "contractor.estimates.tasks.refresh_all_estimates",
         "schedule": crontab(hour=2, minute=40),
     },
+    "find houses on the map": {
+        "task": "contractor.visits.tasks.locate_missing_houses",
+        "schedule": crontab(minute=25),
+    },
+    "ask for repairs": {
+        "task": "contractor.checkups.tasks.ask_for_all_repairs",
+        "schedule": crontab(hour=2, minute=30),
+    },
     "send notices that are due": {
         "task": "contractor.notices.tasks.send_due_notices",
         "schedule": 60.0,

@@ -52,6 +52,10 @@ DATA_DIR.mkdir(parents=True, exist_ok=True)
 SIGNING_KEY_DIR = Path(os.environ.get("SIGNING_KEY_DIR", DATA_DIR / "keys"))
 # A time-stamp service (RFC 3161) that certificates are stamped by; none unless one is named.
 TIMESTAMP_ADDRESS = os.environ.get("TIMESTAMP_ADDRESS", "")
+# Who finds addresses on the map: the dotted path of a class as in properties/geocoding.py, or nobody. The demo's
+# invented streets are found by "contractor.properties.geocoding.StreetFile".
+GEOCODER = os.environ.get("GEOCODER", "")
+GEOCODER_FILE = os.environ.get("GEOCODER_FILE", str(BASE_DIR / "fixtures/demo/streets.json"))
 # Pictures under the maps, as an address with {z}, {x} and {y}, and whom to name for them; maps are plain without one.
 MAP_TILES_ADDRESS = os.environ.get("MAP_TILES_ADDRESS", "")
 MAP_TILES_CREDIT = os.environ.get("MAP_TILES_CREDIT", "")

@@ -3,14 +3,14 @@
 import logging
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
 from django.db import transaction
 
 from contractor.celery import start_after_commit
 from contractor.checkups.lines import units_in_use
 from contractor.core import audit
-from contractor.core.audit import SYSTEM, Actor
+from contractor.core.audit import Actor
 from contractor.estimates import queries
 from contractor.estimates.known_facts import facts_of
 from contractor.estimates.known_lives import fits_known_on
@@ -29,11 +29,15 @@ from contractor.estimates.stored_rows import (
     system_row,
 )
 from contractor.systems.models import System
-from contractor.visits.actions.appointments import note_parts_to_carry
+from contractor.visits.actions.keeping import Wanted, asked_on, is_given, keep_asking, stop_asking
 from contractor.visits.models import Request, VisitKind
-from contractor.visits.rules import DUE_FOR_REPLACEMENT
+from contractor.visits.queries import raised_before
+from contractor.visits.skills import BY_PART_KIND
+from contractor.visits.wishes import SWAP_MINUTES, days_for_part, is_to_replace
 
 logger = logging.getLogger(__name__)
+# The occasion of a visit that replaces a part: this, and the part's number.
+REPLACE = "replace:"
 # Systems renewed at once: one pass through arrays and a handful of queries for all of them.
 BATCH = 1000
 
@@ -41,8 +45,8 @@ BATCH = 1000
 def refresh_estimates(*, system_id: int, on: date, at: datetime) -> list[LifeEstimate]:
     """Computes the estimates of a system and its batteries and pumps anew; writes only what has changed.
 
-    Parts that won't last until a year after an open check-up visit are noted on it, to be carried along. Raises
-    System.DoesNotExist.
+    Parts that won't last until a year after an open check-up visit ask for a visit, which goes along with it where the
+    days meet. Raises System.DoesNotExist.
     """
     if not _renew([system_id], on=on, at=at):
         raise System.DoesNotExist
@@ -90,7 +94,7 @@ def _renew(ids: Sequence[int], *, on: date, at: datetime) -> int:
     estimates = estimate_fleet(list(facts.values()), on=on, units=units_in_use())
     _store_parts(ids, estimates, on)
     _store_systems(estimates, on)
-    _note_what_to_carry(facts, estimates, at)
+    ask_for_replacements(facts, estimates, on=on, at=at)
     return len(ids)
 
 
@@ -135,24 +139,59 @@ def _store_systems(estimates: Sequence[Estimates], on: date) -> None:
     )
 
 
-def _note_what_to_carry(facts: Mapping[int, SystemFacts], estimates: Sequence[Estimates], at: datetime) -> None:
-    by_system = {one.system_id: one for one in estimates}
-    open_visits = Request.objects.wanting().filter(system__in=list(facts), kind=VisitKind.CHECKUP)
-    for visit in open_visits.order_by("pk"):
-        horizon = visit.target_on + timedelta(days=365)
-        due = [part.component_id for part in by_system[visit.system_id].parts if part.replace_by <= horizon]
-        named = "; ".join(_named(facts[visit.system_id], due))
-        # What the office typed stands before the mark and stays as it is.
-        typed = visit.carry.partition(DUE_FOR_REPLACEMENT)[0].strip()
-        carry = f"{typed} {DUE_FOR_REPLACEMENT} {named}".strip() if named else typed
-        if carry != visit.carry:
-            note_parts_to_carry(request_id=visit.pk, carry=carry, by=SYSTEM, at=at)
+def ask_for_replacements(
+    facts: Mapping[int, SystemFacts], estimates: Sequence[Estimates], *, on: date, at: datetime
+) -> None:
+    """Keeps the visits true that batteries and pumps ask for: one for each part that won't last, with the part to bring
+    along; taken back once the part is out of the house or lasts longer after all.
+
+    It goes along with the check-up where the days meet (``visits.trips``). What is given to somebody already stays.
+    """
+    raised = raised_before(prefix=REPLACE, systems=list(facts))
+    checkup_on: dict[int, date] = {}
+    checkups = Request.objects.wanting().filter(system__in=list(facts), kind=VisitKind.CHECKUP)
+    for system_id, target_on in checkups.order_by("-target_on", "-pk").values_list("system", "target_on"):
+        checkup_on[system_id] = target_on
+    for one in estimates:
+        named = _named(facts[one.system_id])
+        for part in one.parts:
+            occasion = f"{REPLACE}{part.component_id}"
+            earlier = raised.pop(occasion, [])
+            if is_to_replace(part.replace_by, checkup_on=checkup_on.get(one.system_id), on=on) or is_given(earlier):
+                kind, words = named[part.component_id]
+                wanted = _replacement(one.system_id, occasion, kind, words, part.replace_by, asked_on(earlier, on=on))
+                keep_asking(wanted=wanted, earlier=earlier, on=on, at=at)
+            elif earlier:
+                stop_asking(earlier=earlier, because="it lasts longer than was reckoned before.", on=on, at=at)
+    for earlier in raised.values():
+        stop_asking(earlier=earlier, because="the part was replaced or taken out.", on=on, at=at)
 
 
-def _named(facts: SystemFacts, due: Sequence[int]) -> list[str]:
-    parts = [("battery", one.component_id, one.word, one.model) for one in facts.batteries]
-    parts += [(one.part_kind, one.component_id, one.word, one.model) for one in facts.pumps]
-    return [f"{word} ({model or 'model not known'})" for _, part, word, model in sorted(parts) if part in due]
+def _replacement(
+    system_id: int, occasion: str, kind: str, words: str, replace_by: date, asked: date
+) -> Wanted:
+    days = days_for_part(replace_by, asked_on=asked)
+    return Wanted(
+        occasion=occasion,
+        system_id=system_id,
+        kind=VisitKind.REPAIR,
+        earliest_on=days.earliest_on,
+        target_on=days.target_on,
+        latest_on=days.latest_on,
+        minutes=SWAP_MINUTES[kind],
+        minutes_because="The usual minutes for swapping this part.",
+        reason=f"The {words.partition(' (')[0]} should be replaced by "
+        f"{replace_by:%B} {replace_by.day}, {replace_by.year}, before it fails.",
+        carry=words,
+        skills=(BY_PART_KIND[kind],),
+    )
+
+
+def _named(facts: SystemFacts) -> dict[int, tuple[str, str]]:
+    """Kind and words of each part by its component."""
+    parts = [(one.component_id, "battery", one.word, one.model) for one in facts.batteries]
+    parts += [(one.component_id, one.part_kind, one.word, one.model) for one in facts.pumps]
+    return {component: (kind, f"{word} ({model or 'model not known'})") for component, kind, word, model in parts}
 
 
 @transaction.atomic

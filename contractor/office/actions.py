@@ -104,6 +104,9 @@ def _register_house(row: RegisterRow, *, by_user: User, at: datetime) -> Propert
         city=row.town,
         state=row.state,
         postcode=row.postcode,
+        latitude=row.position[0] if row.position else None,
+        longitude=row.position[1] if row.position else None,
+        position_source=Property.PositionSource.IMPORTED if row.position else "",
         by=by_user.actor,
         at=at,
     )

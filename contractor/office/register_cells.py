@@ -90,6 +90,21 @@ def read_postcode(text: str, *, state: str) -> Read[str]:
     return Read(None, (error("postcode_bad", sentence),))
 
 
+def read_degrees(text: str, *, most: float) -> Read[float]:
+    """Degrees of latitude (``most`` 90) or longitude (180) as a decimal number; a doubt for anything else."""
+    line = given(text)
+    if not line:
+        return Read(value=None)
+    try:
+        degrees = float(line.replace("−", "-").rstrip("°"))
+    except ValueError:
+        degrees = most + 1
+    if not -most <= degrees <= most:
+        sentence = f"“{line}” are no degrees from -{most:g} to {most:g}. The house is taken over without a position."
+        return Read(value=None, doubts=(caution("position_unread", sentence),))
+    return Read(value=degrees)
+
+
 def read_phone(text: str) -> Read[str]:
     """A telephone number of the North American plan; a second one, or what can't be read, is kept aside."""
     cell = given(text)

@@ -20,6 +20,8 @@ SYNONYMS: Final[dict[str, str]] = {
     "town": "town city township municipality towncity citytown borough",
     "state": "state st province",
     "postcode": "zip zipcode postcode postalcode zippostcode",
+    "latitude": "latitude lat ycoordinate",
+    "longitude": "longitude long lon lng xcoordinate",
     "installed_on": "installdt installdate installed installedon dateinstalled dateofinstall installationdate instdate "
     "install instdt completed completiondate",
     "system": "system systemname sys area location systemtype",

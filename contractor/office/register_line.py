@@ -75,6 +75,7 @@ def read_row(row: RowTaking, *, known_models: Sequence[KnownModel], home_state: 
         last_service_on=last_service_on,
         notes=_notes(row),
         other_columns=_other_columns(row),
+        position=_position(row),
     )
 
 
@@ -107,6 +108,18 @@ def _street(row: RowTaking) -> tuple[str, str]:
     own_unit = cells_of.given(row.cell("unit"))
     row.limit("unit" if own_unit else "street", own_unit or unit, 40)
     return (line, own_unit) if own_unit else (street, unit)
+
+
+def _position(row: RowTaking) -> tuple[float, float] | None:
+    latitude = row.take("latitude", cells_of.read_degrees(row.cell("latitude"), most=90))
+    longitude = row.take("longitude", cells_of.read_degrees(row.cell("longitude"), most=180))
+    if latitude is None and longitude is None:
+        return None
+    if latitude is None or longitude is None or (latitude, longitude) == (0, 0):
+        sentence = "A position needs both degrees. The house is taken over without one."
+        row.doubt("longitude" if longitude is None else "latitude", caution("position_half", sentence))
+        return None
+    return latitude, longitude
 
 
 def _last_service(row: RowTaking, installed_on: date | None) -> date | None:

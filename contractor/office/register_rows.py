@@ -88,7 +88,8 @@ class RegisterRow:
     """One system of one house as a row gives it.
 
     ``line_number`` is the row's number in a spreadsheet program. ``joins_line`` is the first row of the same house
-    when this one adds a second system to it. ``other_columns`` holds columns that the reader does not know.
+    when this one adds a second system to it. ``other_columns`` holds columns that the reader does not know;
+    ``position`` latitude and longitude in degrees.
     """
 
     line_number: int
@@ -109,6 +110,7 @@ class RegisterRow:
     notes: str
     other_columns: tuple[tuple[str, str], ...] = ()
     joins_line: int | None = None
+    position: tuple[float, float] | None = None
 
     @property
     def address_key(self) -> str:

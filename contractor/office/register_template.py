@@ -42,6 +42,8 @@ TEMPLATE: Final = (
     _needed("town", "Town", "Town", "Larkmere", "City", "Municipality"),
     _welcome("state", "State", "Without it, your company's own", "PA", "St"),
     _needed("postcode", "ZIP", "Five digits, or nine", "17099", "Zip code", "Postal code"),
+    _welcome("latitude", "Latitude", "Degrees, north above zero", "40.9512", "Lat"),
+    _welcome("longitude", "Longitude", "Degrees, east above zero", "-77.2204", "Long", "Lng"),
     _welcome("phone", "Phone", "The owner's telephone", "(555) 555-0142", "Tel", "Cell", "Mobile"),
     _welcome("email", "E-mail", "The owner's e-mail address", "iris@example.com", "Mail", "Email address"),
     _needed("installed_on", "Install date", "When the system went in", "5/14/2019", "Installed", "Completed"),

@@ -1,19 +1,33 @@
 """Writes about houses, people and who owns what."""
 
 import hashlib
+import logging
 import secrets
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import Any
 
 from django.db import transaction
 
 from contractor.accounts.models import User
-from contractor.core import audit, renewal
-from contractor.core.audit import Actor
+from contractor.core import audit, clock, renewal
+from contractor.core.audit import SYSTEM, Actor
 from contractor.properties.addresses import address_key
-from contractor.properties.errors import AddressTaken, HandOverBeforePurchase, NoOwner, SameOwner
+from contractor.properties.errors import AddressTaken, HandOverBeforePurchase, NoOwner, NotOnEarth, SameOwner
+from contractor.properties.geocoding import Address, GeocoderFailed, geocoder
 from contractor.properties.models import OwnerLink, Ownership, Person, Property
 
 LINK_LASTS = timedelta(days=30)
+Source = Property.PositionSource
+logger = logging.getLogger(__name__)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Located:
+    """How many houses a geocoder found, and how many addresses it does not know."""
+
+    found: int
+    unknown: int
 
 
 @transaction.atomic
@@ -79,8 +93,14 @@ def change_property(
     other = Property.objects.with_address(key).exclude(pk=house.pk).first()
     if other is not None:
         raise AddressTaken(other.address_line, other.pk)
+    has_moved = key != house.address_key
     if (latitude, longitude) != (house.latitude, house.longitude):
         house.position_source = Property.PositionSource.BY_HAND if latitude is not None else ""
+    elif has_moved and house.position_source == Property.PositionSource.GEOCODED:
+        # It was found from the address that was wrong.
+        latitude, longitude, house.position_source = None, None, ""
+    if has_moved:
+        house.position_note = ""
     house.street, house.unit, house.city, house.state = street.strip(), unit.strip(), city.strip(), state.strip()
     house.postcode, house.address_key, house.access_notes = postcode.strip(), key, access_notes.strip()
     house.latitude, house.longitude = latitude, longitude
@@ -260,3 +280,68 @@ def open_owner_link(*, token: str, at: datetime) -> OwnerLink | None:
 def token_sha256(token: str) -> str:
     """What the table keeps of a token."""
     return hashlib.sha256(token.encode()).hexdigest()
+
+
+@transaction.atomic
+def place_property(*, property_id: int, latitude: float, longitude: float, by: Actor, at: datetime) -> Property:
+    """Sets a house's position by hand. Raises NotOnEarth."""
+    if not (-90 <= latitude <= 90 and -180 <= longitude <= 180):
+        raise NotOnEarth
+    house = Property.objects.select_for_update().get(pk=property_id)
+    if (latitude, longitude) != (house.latitude, house.longitude) or house.position_source != Source.BY_HAND:
+        before = audit.snapshot(house)
+        house.latitude, house.longitude = latitude, longitude
+        house.position_source, house.position_note = Source.BY_HAND, ""
+        house.save()
+        _position_recorded(house, before, "house put on the map", by=by, at=at)
+    return house
+
+
+def locate_missing(*, at: datetime, most: int = 200) -> Located:
+    """Asks the geocoder for houses without a position, a few at a time; nothing happens where there is none.
+
+    An address that it doesn't know is noted on the house and asked for again once the address is corrected. When it
+    can't be asked, that is logged and the rest waits for the next time.
+    """
+    found = unknown = 0
+    try:
+        finder = geocoder()
+        waiting = Property.objects.without_position().filter(position_note="").order_by("pk")
+        for house in waiting[:most] if finder is not None else ():
+            # Asked outside a transaction: the answer may take long.
+            position = finder.find(_address(house)) if finder is not None else None
+            found += _located(house, position, at=at)
+            unknown += position is None
+    except GeocoderFailed as problem:
+        logger.warning("Positions wait: %s", problem)
+    return Located(found=found, unknown=unknown)
+
+
+def _address(house: Property) -> Address:
+    return Address(
+        street=house.street, city=house.city, state=house.state, postcode=house.postcode, country=house.country
+    )
+
+
+@transaction.atomic
+def _located(asked: Property, position: tuple[float, float] | None, *, at: datetime) -> bool:
+    """Writes down what the geocoder said, unless somebody was quicker or corrected the address meanwhile."""
+    house = Property.objects.select_for_update().get(pk=asked.pk)
+    if house.latitude is not None or house.address_key != asked.address_key:
+        return False
+    before = audit.snapshot(house)
+    if position is None:
+        house.position_note = f"The address was not found on {clock.day_of(at):%B} {clock.day_of(at).day}."
+    else:
+        house.latitude, house.longitude = position
+        house.position_source = Source.GEOCODED
+    house.save()
+    verb = "address not found on the map" if position is None else "address found on the map"
+    _position_recorded(house, before, verb, by=SYSTEM, at=at)
+    return position is not None
+
+
+def _position_recorded(house: Property, before: dict[str, Any], verb: str, *, by: Actor, at: datetime) -> None:
+    audit.record(
+        by=by, at=at, verb=verb, subject=house, property_id=house.pk, before=before, after=audit.snapshot(house)
+    )

@@ -38,3 +38,11 @@ class NoOwner(Refusal):
 class NoEmail(Refusal):
     def __init__(self) -> None:
         super().__init__("This owner has no e-mail address, so the link can't be sent. Add one first.", field="email")
+
+
+class NotOnEarth(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "Latitude lies between -90 and 90 and longitude between -180 and 180. Check which comes first.",
+            field="position",
+        )

@@ -72,6 +72,21 @@ class HouseForm(forms.Form):
         }
 
 
+class PositionForm(forms.Form):
+    """Where a house stands, typed or put in from the map."""
+
+    position = forms.CharField(label="Position", max_length=60, help_text=POSITION_HELP)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["position"].widget.attrs["data-map-field"] = ""
+        self.helper = FormHelper()
+        self.helper.form_tag = False
+
+    def clean_position(self) -> tuple[float, float] | None:
+        return typed_position(self.cleaned_data["position"])
+
+
 class PersonForm(forms.Form):
     """How an owner is called and reached."""
 

@@ -13,6 +13,10 @@ class PropertyQuerySet(models.QuerySet["Property"]):
         """The house with this normalised address; at most one."""
         return self.filter(address_key=address_key)
 
+    def without_position(self) -> "PropertyQuerySet":
+        """Houses whose own position is not on record."""
+        return self.filter(latitude__isnull=True)
+
 
 class Property(models.Model):
     """The house: it outlives its owners."""
@@ -36,6 +40,7 @@ class Property(models.Model):
     latitude = models.FloatField(null=True, blank=True)
     longitude = models.FloatField(null=True, blank=True)
     position_source = models.CharField(max_length=12, choices=PositionSource.choices, blank=True)
+    position_note = models.CharField(max_length=200, blank=True, help_text="Why the address was not found on the map.")
     access_notes = models.TextField(blank=True)
     created_at = models.DateTimeField()
 

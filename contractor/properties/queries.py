@@ -4,7 +4,7 @@ from django.db.models import CharField, Prefetch, QuerySet, Value
 from django.db.models.expressions import Combinable, F
 from django.db.models.functions import Replace
 
-from contractor.properties.models import Ownership, Person
+from contractor.properties.models import Ownership, Person, Property
 
 # What people write between the digits of a telephone number.
 BETWEEN_DIGITS = (" ", "-", "(", ")", ".", "+", "/", "\u2011", "\u2013")
@@ -13,6 +13,20 @@ BETWEEN_DIGITS = (" ", "-", "(", ")", ".", "+", "/", "\u2011", "\u2013")
 def present_ownership(*, property_id: int) -> Ownership | None:
     """Who owns the house now, with the person; None while nobody is recorded."""
     return Ownership.objects.open_ended().filter(property_id=property_id).select_related("person", "property").first()
+
+
+def houses_to_place(*, most: int) -> tuple[list[Property], int]:
+    """Houses whose own position is not on record, those that a geocoder did not find first, and how many there are."""
+    waiting = Property.objects.without_position()
+    return list(waiting.order_by("-position_note", "city", "street", "pk")[:most]), waiting.count()
+
+
+def houses_near(*, latitude: float, longitude: float, but: int, most: int = 60) -> list[Property]:
+    """Houses with a position of their own within about ten kilometres, for a map without pictures to be read by."""
+    near = Property.objects.filter(
+        latitude__range=(latitude - 0.09, latitude + 0.09), longitude__range=(longitude - 0.12, longitude + 0.12)
+    )
+    return list(near.exclude(pk=but).order_by("street", "pk")[:most])
 
 
 def only_digits(text: str) -> str:

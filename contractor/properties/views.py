@@ -2,10 +2,11 @@
 
 from typing import Any
 
+from django.conf import settings
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from contractor.accounts.access import DESK, signed_in, staff_only
 from contractor.accounts.queries import the_company
@@ -17,10 +18,14 @@ from contractor.properties.forms import (
     ChangeHouseForm,
     ChangePersonForm,
     OwnerForm,
+    PositionForm,
     RegisterHouseForm,
 )
 from contractor.properties.models import Person, Property
-from contractor.properties.queries import people_like, present_ownership
+from contractor.properties.positions import CREDIT, position_of, position_of_yard
+from contractor.properties.queries import houses_near, houses_to_place, people_like, present_ownership
+
+PLACED_AT_ONCE = 100
 
 
 @require_http_methods(["GET", "POST"])
@@ -71,6 +76,48 @@ def change(request: HttpRequest, property_id: int) -> HttpResponse:
             messages.success(request, "Saved.")
             return redirect("office:house", property_id=property_id)
     return render(request, "properties/change.html", context)
+
+
+@require_safe
+@staff_only(*DESK)
+def positions(request: HttpRequest) -> HttpResponse:
+    """Houses that are not on the map, or only by the middle of their ZIP code."""
+    houses, count = houses_to_place(most=PLACED_AT_ONCE)
+    rows = [(house, position_of(house)) for house in houses]
+    return render(request, "properties/positions.html", {"rows": rows, "count": count, "credit": CREDIT})
+
+
+@require_http_methods(["GET", "POST"])
+@staff_only(*DESK)
+def position(request: HttpRequest, property_id: int) -> HttpResponse:
+    """Puts a house on the map: by the mouse, by the keyboard, or by typing its degrees."""
+    house = get_object_or_404(Property, pk=property_id)
+    known, company = position_of(house), the_company()
+    yard = position_of_yard(company)
+    begin = known or yard
+    typed = f"{known.latitude}, {known.longitude}" if known is not None and not known.is_rough else ""
+    form = PositionForm(request.POST or None, initial={"position": typed})
+    if request.method == "POST" and form.is_valid():
+        latitude, longitude = form.cleaned_data["position"]
+        actions.place_property(
+            property_id=property_id, latitude=latitude, longitude=longitude, by=signed_in(request).actor, at=clock.now()
+        )
+        messages.success(request, "The house stands there on the map now.")
+        return redirect("office:house", property_id=property_id)
+    near = [] if begin is None else houses_near(latitude=begin.latitude, longitude=begin.longitude, but=house.pk)
+    context = {
+        "form": form,
+        "house": house,
+        "known": known,
+        "begin": begin,
+        "yard": yard,
+        "near": near,
+        "tiles": settings.MAP_TILES_ADDRESS,
+        "tiles_credit": settings.MAP_TILES_CREDIT,
+        "credit": CREDIT,
+        "units": company.units,
+    }
+    return render(request, "properties/position.html", context)
 
 
 @require_http_methods(["GET", "POST"])

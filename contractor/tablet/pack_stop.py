@@ -78,7 +78,7 @@ def stop_of(stop: Appointment, around: Around, pieces: Pieces) -> dict[str, Any]
         "window": _window(stop),
         "minutes": request.minutes,
         "reason": request.reason,
-        "carry": request.carry,
+        "carry": request.all_carried,
         "has_checklist": bool(around.edition),
         "checklist": around.edition,
         "house": _house(house, stop),

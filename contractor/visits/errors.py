@@ -135,3 +135,14 @@ class LeaveTakenBack(Refusal):
 class NameMissing(Refusal):
     def __init__(self) -> None:
         super().__init__("Say what day it is, so that whoever reads the calendar understands it.", field="name")
+
+
+class AlreadyAsked(Refusal):
+    """``request_id`` is the visit that stands already, so that a page can lead to it."""
+
+    def __init__(self, kind: str, latest_on: date, request_id: int) -> None:
+        super().__init__(
+            f"The same visit is asked for already: a {kind.lower()}, by {_words(latest_on)}. Give that one out, or say "
+            "what this one is for besides."
+        )
+        self.request_id = request_id

@@ -8,6 +8,7 @@ from django import forms
 
 from contractor.accounts.models import User
 from contractor.visits.models import VisitKind
+from contractor.visits.skills import WORDS
 
 
 class AppointmentForm(forms.Form):
@@ -70,7 +71,19 @@ class AskForm(forms.Form):
     earliest_on = forms.DateField(label="Not before", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
     latest_on = forms.DateField(label="Not after", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"))
     minutes = forms.IntegerField(label="Minutes at the house", min_value=5, max_value=600, initial=60)
-    carry = forms.CharField(label="Parts to bring along (optional)", required=False, max_length=300)
+    carry = forms.CharField(
+        label="Parts to bring along (optional)",
+        required=False,
+        max_length=300,
+        help_text="With a semicolon between them: each takes room in the van.",
+    )
+    skills = forms.MultipleChoiceField(
+        label="Asks for (optional)",
+        required=False,
+        choices=[(str(code), word) for code, word in WORDS.items()],
+        widget=forms.CheckboxSelectMultiple,
+        help_text="Only somebody who can do all of it is planned.",
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -81,5 +94,6 @@ class AskForm(forms.Form):
             "reason",
             Row(Column("target_on"), Column("earliest_on"), Column("latest_on")),
             Row(Column("minutes"), Column("carry")),
+            "skills",
         )
         self.helper.add_input(Submit("ask", "Ask for this visit"))

@@ -80,6 +80,12 @@ class Request(models.Model):
     def __str__(self) -> str:
         return self.occasion
 
+    @property
+    def all_carried(self) -> str:
+        """What to bring along for this visit and those that go along, where they were read with it."""
+        along: list[Request] = getattr(self, "going_along", [])
+        return "; ".join(carry for carry in [self.carry, *(one.carry for one in along)] if carry)
+
 
 class AppointmentQuerySet(models.QuerySet["Appointment"]):
     def live(self) -> "AppointmentQuerySet":

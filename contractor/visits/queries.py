@@ -6,10 +6,12 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
+from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 
 from contractor.accounts.models import Role, User
-from contractor.properties.models import Ownership
+from contractor.properties.models import Ownership, Property
+from contractor.systems.models import System
 from contractor.visits.durations import Duration, duration, parts_key
 from contractor.visits.errors import AlreadyDone, NotWantedAnyMore
 from contractor.visits.models import Appointment, AppointmentQuerySet, Request, VisitKind
@@ -28,6 +30,30 @@ def requests_wanting() -> QuerySet[Request]:
 def requests_to_give(*, until: date) -> QuerySet[Request]:
     """Standing requests that nobody has been given yet and whose window opens by a day, most pressing first."""
     return _ready_to_show(Request.objects.without_appointment().filter(earliest_on__lte=until))
+
+
+def systems_to_visit(*, typed: str) -> list[System]:
+    """At most twenty systems whose house, owner or telephone holds every word typed, by street; none for no words.
+
+    Each has ``present_ownerships`` on its house.
+    """
+    words = typed.split()
+    if not words:
+        return []
+    wanted = Q()
+    for word in words:
+        wanted &= (
+            Q(street__icontains=word)
+            | Q(city__icontains=word)
+            | Q(postcode__istartswith=word)
+            | Q(ownerships__person__name__icontains=word, ownerships__until_on__isnull=True)
+            | Q(ownerships__person__phone__icontains=word, ownerships__until_on__isnull=True)
+        )
+    houses = Property.objects.filter(wanted).values("pk")
+    owners = Ownership.objects.open_ended().select_related("person")
+    systems = System.objects.filter(property__in=houses).select_related("property")
+    present = Prefetch("property__ownerships", queryset=owners, to_attr="present_ownerships")
+    return list(systems.prefetch_related(present).order_by("property__street", "pk")[:20])
 
 
 def request_to_give(*, request_id: int) -> Request:
@@ -66,6 +92,27 @@ def _ready_to_show(requests: QuerySet[Request]) -> QuerySet[Request]:
 def _going_along(path: str) -> Any:
     """What goes along on a trip, as ``going_along`` of the request that is given out."""
     return Prefetch(path, queryset=Request.objects.filter(withdrawn_at__isnull=True), to_attr="going_along")
+
+
+def raised_before(*, prefix: str, systems: Iterable[int]) -> dict[str, list[Request]]:
+    """Requests of these systems whose occasion begins so, by occasion without its number, the oldest first.
+
+    Each has ``done_on``, the day on which it was done by its own appointment or by the one it went along with, and
+    ``live_on``, the day it is given out for.
+    """
+    done = Appointment.objects.filter(state=Appointment.State.DONE)
+    live = Appointment.objects.filter(state__in=(Appointment.State.PLANNED, Appointment.State.CONFIRMED))
+    rows = Request.objects.filter(system__in=systems, occasion__startswith=prefix).annotate(
+        done_on=Coalesce(
+            Subquery(done.filter(request=OuterRef("pk")).values("on")[:1]),
+            Subquery(done.filter(request=OuterRef("goes_with")).values("on")[:1]),
+        ),
+        live_on=Subquery(live.filter(request=OuterRef("pk")).values("on")[:1]),
+    )
+    found: dict[str, list[Request]] = defaultdict(list)
+    for row in rows.order_by("pk"):
+        found[row.occasion.partition("#")[0]].append(row)
+    return found
 
 
 def checkup_durations(parts: Iterable[Sequence[str]]) -> dict[str, Duration]:

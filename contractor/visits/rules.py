@@ -114,10 +114,15 @@ def priority_of(kind: str, *, target_on: date, latest_on: date, on: date) -> int
     return min(URGENT, PRIORITY_BY_KIND.get(kind, ORDINARY) + (on > target_on))
 
 
-# What follows these words in a note of what to bring along is written by the estimates, and only by them.
-DUE_FOR_REPLACEMENT = "Due for replacement:"
+def is_the_same_wish(kind: str, reason: str, other_reason: str) -> bool:
+    """Whether two visits of a kind at one system, whose days meet, are one: a repair or claim call only when it is for
+    the same in the same words; of the others, which walk the whole system, nobody wants two at once.
+    """
+    if kind not in {"repair", "claim"}:
+        return True
+    return " ".join(reason.split()).casefold() == " ".join(other_reason.split()).casefold()
 
 
 def parts_carried(carry: str) -> int:
     """How many parts a note of what to bring along names: they stand apart by semicolons or lines."""
-    return sum(1 for part in re.split(r"[;\n]", carry.replace(DUE_FOR_REPLACEMENT, ";")) if part.strip())
+    return sum(1 for part in re.split(r"[;\n]", carry) if part.strip())

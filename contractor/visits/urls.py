@@ -49,6 +49,7 @@ urlpatterns = [
     path("appointments/<int:appointment_id>/confirm/", views.confirm, name="confirm"),
     path("appointments/<int:appointment_id>/cancel/", views.cancel, name="cancel"),
     path("appointments/<int:appointment_id>/could-not/", views.could_not, name="could_not"),
+    path("ask/", views.ask_where, name="ask_where"),
     path("ask/<int:system_id>/", views.ask, name="ask"),
     path("technicians/", working_views.technicians, name="technicians"),
     path("technicians/<int:technician_id>/", working_views.working_days, name="working_days"),

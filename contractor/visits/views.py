@@ -17,6 +17,8 @@ from contractor.core.errors import Refusal
 from contractor.systems.models import System
 from contractor.visits import queries, rules
 from contractor.visits.actions import appointments as actions
+from contractor.visits.actions.asking import ask_by_hand
+from contractor.visits.errors import AlreadyAsked
 from contractor.visits.forms import AppointmentForm, AskForm, BecauseForm
 from contractor.visits.models import Appointment, Request, VisitKind
 
@@ -192,9 +194,10 @@ def ask(request: HttpRequest, system_id: int) -> HttpResponse:
     today = clock.today()
     initial = {"target_on": today + timedelta(days=3), "earliest_on": today, "latest_on": today + timedelta(days=14)}
     form = AskForm(request.POST or None, initial=initial)
+    standing_id = None
     if request.method == "POST" and form.is_valid():
         try:
-            visit = actions.ask_for_visit(
+            visit = ask_by_hand(
                 occasion=f"by hand:{uuid4()}",
                 system_id=system_id,
                 by=signed_in(request).actor,
@@ -203,6 +206,7 @@ def ask(request: HttpRequest, system_id: int) -> HttpResponse:
             )
         except Refusal as refusal:
             form.add_error(refusal.field, refusal.sentence)
+            standing_id = refusal.request_id if isinstance(refusal, AlreadyAsked) else None
         else:
             host = visit.goes_with
             if host is not None:
@@ -211,7 +215,15 @@ def ask(request: HttpRequest, system_id: int) -> HttpResponse:
                 return redirect("office:house", property_id=system.property_id)
             messages.success(request, "Asked for. Now give it to a technician and a day.")
             return redirect("visits:give", request_id=visit.pk)
-    return render(request, "visits/ask.html", {"form": form, "system": system})
+    return render(request, "visits/ask.html", {"form": form, "system": system, "standing_id": standing_id})
+
+
+@require_safe
+@staff_only(*DESK)
+def ask_where(request: HttpRequest) -> HttpResponse:
+    """Finds the house at which a visit is asked for by hand."""
+    typed = request.GET.get("house", "")[:100]
+    return render(request, "visits/ask_where.html", {"typed": typed, "systems": queries.systems_to_visit(typed=typed)})
 
 
 def _end(request: HttpRequest, appointment_id: int, action: Any, form: BecauseForm, title: str) -> HttpResponse:

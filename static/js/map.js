@@ -1,29 +1,32 @@
-// Draws the map of an element with data-map: points with words, without tiles unless an address is given.
-// The element's data: points (JSON: latitude, longitude, label, mark), tiles, credit.
+// Maps: a plain ground, or tiles where an address is given, with marks that have words. Used by the pages' own scripts.
 (() => {
   "use strict";
 
-  const build = (element, points) => {
-    const map = L.map(element, { attributionControl: false, keyboard: true, scrollWheelZoom: false });
-    L.control.scale({ imperial: element.dataset.units !== "metric", metric: element.dataset.units === "metric" }).addTo(map);
+  const build = (element) => {
+    const map = L.map(element, { attributionControl: false, scrollWheelZoom: false, zoomSnap: 0.5 });
+    const metric = element.dataset.units === "metric";
+    L.control.scale({ metric, imperial: !metric }).addTo(map);
     if (element.dataset.tiles) {
-      L.tileLayer(element.dataset.tiles, { maxZoom: 19, referrerPolicy: "no-referrer" }).addTo(map);
-      L.control.attribution({ prefix: false }).addAttribution(element.dataset.credit || "").addTo(map);
+      L.tileLayer(element.dataset.tiles, { maxZoom: 19 }).addTo(map);
+      const words = document.createElement("span");
+      words.textContent = element.dataset.credit || "";
+      L.control.attribution({ prefix: false }).addAttribution(words.innerHTML).addTo(map);
     }
-    const bounds = L.latLngBounds(points.map((point) => [point.latitude, point.longitude]));
-    map.fitBounds(bounds.pad(0.3), { maxZoom: 14 });
     return map;
   };
 
-  const marker = (point, options = {}) =>
-    L.marker([point.latitude, point.longitude], {
-      icon: L.divIcon({ className: `map-mark is-${point.mark || "house"}`, html: "", iconSize: [26, 26], iconAnchor: [13, 13] }),
-      title: point.label,
-      alt: point.label,
-      ...options,
-    }).bindTooltip(point.label, { permanent: points_named(point), direction: "right", offset: [12, 0], className: "map-word" });
+  const mark = (latitude, longitude, label, kind, options = {}) => {
+    const size = kind === "other" ? 12 : 26;
+    const icon = L.divIcon({ className: `map-mark is-${kind}`, iconSize: [size, size] });
+    const words = document.createElement("span");
+    words.textContent = label;
+    return L.marker([latitude, longitude], { icon, alt: label, keyboard: kind !== "other", ...options }).bindTooltip(words, {
+      permanent: kind !== "other",
+      direction: "right",
+      offset: [size / 2, 0],
+      className: "map-word",
+    });
+  };
 
-  const points_named = (point) => Boolean(point.named);
-
-  window.houseMap = { build, marker };
+  window.houseMap = { build, mark };
 })();

@@ -10,14 +10,12 @@ from django.test.utils import CaptureQueriesContext
 from contractor.accounts.models import User
 from contractor.core import clock, renewal
 from contractor.core.audit import Actor
-from contractor.core.models import AuditEntry
 from contractor.estimates import actions, queries, tasks
 from contractor.estimates.actions import refresh_all_estimates, refresh_estimates
 from contractor.estimates.known_lives import fleet_lives
 from contractor.estimates.models import FleetLife, LifeEstimate, SystemEstimate
 from contractor.estimates.rules import assumed
 from contractor.systems.models import Component, System
-from contractor.visits.models import Request
 from tests.estimates.factories import checkup_on, looked_at, written_down
 from tests.factories import CatalogueModelFactory, ComponentFactory, SystemFactory
 from tests.visits.factories import RequestFactory
@@ -207,51 +205,6 @@ def test_what_is_found_after_the_day_asked_about_is_not_known_on_it(
     looked_at(checkup_on(system, on + LATER, theo), battery, "bad", "Dead.")
     refresh_estimates(system_id=system.pk, on=on, at=at)
     assert stored(battery).governing == "age"
-
-
-def test_parts_that_will_not_last_until_the_next_year_are_carried_to_the_check_up(
-    battery: Component, pump: Component, system: System, on: date, at: datetime
-) -> None:
-    visit = RequestFactory(system=system, target_on=date(2027, 5, 15), carry="New lid")
-    repair = RequestFactory(system=system, kind="repair")
-    done = RequestFactory(system=system, withdrawn_at=at)
-    for _ in range(2):
-        refresh_estimates(system_id=system.pk, on=on, at=at)
-    visit.refresh_from_db()
-    assert visit.carry == "New lid Due for replacement: battery (Northfold 12-100)"
-    assert Request.objects.get(pk=repair.pk).carry == Request.objects.get(pk=done.pk).carry == ""
-    (entry,) = AuditEntry.objects.all()
-    assert (entry.verb, entry.actor) == ("parts to carry noted", "system")
-
-
-@pytest.mark.parametrize(
-    ("target_on", "carried"),
-    [(date(2027, 5, 13), False), (date(2027, 5, 14), True), (date(2028, 6, 1), True)],
-)
-def test_a_year_after_the_visit_is_the_limit(
-    battery: Component, system: System, on: date, at: datetime, target_on: date, carried: bool
-) -> None:
-    # Due on May 13, 2028; 365 days after May 13, 2027 is May 12, 2028, because February 2028 has 29 days.
-    visit = RequestFactory(system=system, target_on=target_on)
-    refresh_estimates(system_id=system.pk, on=on, at=at)
-    visit.refresh_from_db()
-    assert bool(visit.carry) is carried
-
-
-def test_a_part_that_was_replaced_is_no_longer_carried_and_what_was_typed_stays(
-    battery: Component, system: System, on: date, at: datetime
-) -> None:
-    visit = RequestFactory(system=system, target_on=date(2027, 6, 1), carry="New lid")
-    bare = RequestFactory(system=system, target_on=date(2027, 6, 1))
-    refresh_estimates(system_id=system.pk, on=on, at=at)
-    bare.refresh_from_db()
-    assert bare.carry == "Due for replacement: battery (Northfold 12-100)"
-    battery.out_on = on
-    battery.save()
-    refresh_estimates(system_id=system.pk, on=on, at=at)
-    visit.refresh_from_db()
-    bare.refresh_from_db()
-    assert (visit.carry, bare.carry) == ("New lid", "")
 
 
 def test_every_system_is_renewed_at_night_and_a_bad_row_holds_nothing_up(

@@ -90,19 +90,6 @@ def test_the_table_itself_refuses_a_window_out_of_order_and_a_visit_of_no_time(
         Request.objects.filter(pk=request.pk).update(**change)
 
 
-def test_parts_to_carry_are_noted_once(system: System, office: Actor, at: datetime) -> None:
-    request = RequestFactory(system=system)
-    for _ in range(2):
-        actions.note_parts_to_carry(request_id=request.pk, carry=" battery (Northfold 12-100) ", by=office, at=at)
-    request.refresh_from_db()
-    assert request.carry == "battery (Northfold 12-100)"
-    entry = AuditEntry.objects.get()
-    assert (entry.verb, entry.body) == (
-        "parts to carry noted",
-        {"before": {"carry": ""}, "after": {"carry": "battery (Northfold 12-100)"}},
-    )
-
-
 def test_a_request_is_taken_back_once_and_is_wanted_no_more(system: System, office: Actor, at: datetime) -> None:
     request = RequestFactory(system=system)
     for _ in range(2):

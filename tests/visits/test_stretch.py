@@ -260,8 +260,7 @@ def test_how_pressing_a_visit_is(kind: str, on: str, expected: int) -> None:
         ("Battery", 1),
         ("Battery; float switch", 2),
         ("Battery\nfloat switch\n", 2),
-        ("Due for replacement: battery (Model A); primary pump (model not known)", 2),
-        ("Check valve Due for replacement: battery (Model A)", 2),
+        (" ; ", 0),
     ],
 )
 def test_parts_to_carry_are_counted(carry: str, expected: int) -> None:

@@ -5,6 +5,7 @@ from random import Random
 
 from django.db import transaction
 
+from contractor.checkups.actions.repairs import ask_for_all_repairs
 from contractor.core import renewal
 from contractor.core.audit import SYSTEM
 from contractor.estimates.actions import refresh_all_estimates
@@ -19,6 +20,7 @@ from contractor.office.demo.selling import sell
 from contractor.office.demo.stories import tell
 from contractor.office.demo.tablets import hand_in_from_tablets
 from contractor.office.demo.visits import Visitor
+from contractor.office.demo.weeks import note_absences
 from contractor.visits.actions import appointments as visits
 from contractor.visits.models import Request, VisitKind
 from contractor.visits.shifts import shifts_between
@@ -45,10 +47,12 @@ def load(*, on: date, at: datetime) -> list[Place]:
         _send_what_was_queued()
         sell_plans(places, cast=cast, on=on, send=_send_what_was_queued)
         raise_due_requests(on=on, at=at)
+        ask_for_all_repairs(on=on, at=at)
         refresh_all_standings(on=on)
         refresh_all_estimates(on=on, at=at)
         _give_out_visits(cast, on=on, at=at)
         ring_up(places, desk=cast.office[0], on=on, at=at)
+        note_absences(cast.technicians, on=on, by=cast.office[0].actor, at=at)
         hand_in_from_tablets(cast, on=on, at=at)
         _send_what_was_queued()
     return places

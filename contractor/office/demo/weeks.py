@@ -1,11 +1,12 @@
 """The working days of the demo: everybody's usual week, and who is away soon."""
 
-from datetime import datetime, time
+from collections.abc import Sequence
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from contractor.accounts.models import User
 from contractor.core.audit import Actor
-from contractor.visits.actions.working_days import set_working_pattern
+from contractor.visits.actions.working_days import grant_leave, set_own_day, set_working_pattern
 from contractor.visits.working import Depot, Rest
 
 
@@ -22,6 +23,27 @@ def give_usual_week(week: dict[str, Any], *, technician: User, by: Actor, at: da
         room=week["room"],
         end=home,
         start=home,
+        by=by,
+        at=at,
+    )
+
+
+def note_absences(technicians: Sequence[User], *, on: date, by: Actor, at: datetime) -> None:
+    """Who is away soon: a week of leave in three weeks, and a van in the workshop in two."""
+    monday = on + timedelta(days=21 - on.weekday())
+    grant_leave(
+        technician_id=technicians[1].pk,
+        first_on=monday,
+        last_on=monday + timedelta(days=4),
+        reason="Visiting her sister",
+        by=by,
+        at=at,
+    )
+    set_own_day(
+        technician_id=technicians[0].pk,
+        on=monday - timedelta(days=6),
+        hours=None,
+        because="Van in the workshop",
         by=by,
         at=at,
     )

@@ -80,7 +80,7 @@ def ask_for_visit(
     )
     if is_new:
         _record(request, by=by, at=at, verb="visit asked for", after=audit.snapshot(request))
-        _join(request, by=by, at=at)
+        join_trips(request, by=by, at=at)
     return request
 
 
@@ -94,21 +94,28 @@ def give_own_trip(*, request_id: int, by: Actor, at: datetime) -> Request:
     return request
 
 
-def _join(request: Request, *, by: Actor, at: datetime) -> None:
-    """Lets a new request go along with a standing one of its house, or takes standing ones along."""
+def join_trips(request: Request, *, by: Actor, at: datetime) -> None:
+    """Lets a request whose days are new go along with a standing one of its house, or takes standing ones along.
+
+    One that goes along already stays so while the days still meet, and else gets a trip of its own.
+    """
     # The house's requests are locked, so that two that are asked for at once see each other.
     here = Request.objects.select_for_update().filter(system__property_id=request.system.property_id).order_by("pk")
     standing = list(here.filter(pk__in=Request.objects.wanting().filter(goes_with__isnull=True).values("pk")))
     live = Appointment.objects.live().filter(request__in=standing)
     given = dict(live.values_list("request_id", "on"))
     wishes = {one.pk: _wish(one, given.get(one.pk)) for one in standing}
-    host_id = taken_along_by(wishes[request.pk], wishes.values())
-    if host_id is not None:
+    wish = _wish(request, given.get(request.pk))
+    if request.goes_with_id in wishes and taken_along_by(wish, [wishes[request.goes_with_id]]) is not None:
+        return
+    host_id = None if wish.given_on is not None else taken_along_by(wish, wishes.values())
+    if host_id != request.goes_with_id:
         _go_with(request, host_id, by=by, at=at)
+    if host_id is not None:
         return
     along = Request.objects.filter(goes_with__in=standing, withdrawn_at__isnull=True)
     hosts = set(along.values_list("goes_with", flat=True))
-    going = takes_along(wishes[request.pk], wishes.values())
+    going = takes_along(wish, wishes.values())
     for one in standing:
         if one.pk in going and one.pk not in hosts:
             _go_with(one, request.pk, by=by, at=at)
@@ -130,18 +137,6 @@ def _go_with(request: Request, host_id: int | None, *, by: Actor, at: datetime) 
     request.save()
     verb = "visit goes along with another" if host_id else "visit gets a trip of its own"
     _record(request, by=by, at=at, verb=verb, before=before, after=audit.snapshot(request))
-
-
-@transaction.atomic
-def note_parts_to_carry(*, request_id: int, carry: str, by: Actor, at: datetime) -> Request:
-    """Sets which parts the technician has to bring along; no entry when nothing changes."""
-    request = Request.objects.select_for_update().get(pk=request_id)
-    if request.carry != carry.strip():
-        before = audit.snapshot(request)
-        request.carry = carry.strip()
-        request.save()
-        _record(request, by=by, at=at, verb="parts to carry noted", before=before, after=audit.snapshot(request))
-    return request
 
 
 @transaction.atomic

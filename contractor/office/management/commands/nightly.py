@@ -4,6 +4,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
+from contractor.checkups.actions.repairs import ask_for_all_repairs
 from contractor.core import clock
 from contractor.estimates.actions import refresh_all_estimates
 from contractor.office.actions import forget_expired_registers
@@ -20,6 +21,7 @@ class Command(BaseCommand):
         on, at = clock.today(), clock.now()
         refresh_all_standings(on=on)
         raise_due_requests(on=on, at=at)
+        ask_for_all_repairs(on=on, at=at)
         remind_of_transfers(on=on, at=at)
         follow_the_calendar(on=on, at=at)
         forget_expired_registers(at=at)
