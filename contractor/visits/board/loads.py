@@ -11,7 +11,6 @@ from contractor.visits.board.faults import clock_words, span_words
 from contractor.visits.board.queries import Book, read_book
 from contractor.visits.models import Appointment, Request
 from contractor.visits.routing.problem import Round, Stop
-from contractor.visits.rules import DUE_FOR_REPLACEMENT
 from contractor.visits.stretch import job_id
 
 WEEK_DAYS = 7
@@ -54,7 +53,7 @@ class PrintedRound:
 
 def parts_of(carry: str) -> tuple[str, ...]:
     """The things that a note of what to bring along names, as ``visits.rules.parts_carried`` counts them."""
-    listed = re.split(r"[;\n]", carry.replace(DUE_FOR_REPLACEMENT, ";"))
+    listed = re.split(r"[;\n]", carry)
     return tuple(part[0].upper() + part[1:] for each in listed if (part := " ".join(each.split()).rstrip(".")))
 
 
