@@ -125,7 +125,7 @@ def test_a_stretch_is_planned_arranged_accepted_and_mended_after_a_sick_call(
     lost = Appointment.objects.filter(technician=ill.technician, on=ill.on).count()
     page = desk.open(reverse("visits:upset"))
     page.get_by_label("Technician", exact=True).select_option(label=ill.technician.name)
-    page.get_by_label("Day", exact=True).fill(ill.on.isoformat())
+    page.locator("#id_first_on").fill(ill.on.isoformat())
     desk.assert_accessible()
     page.get_by_role("button", name="Note it and find new places").click()
     expect(page.locator("#board")).to_be_visible()

@@ -34,6 +34,7 @@ class Card:
     job: str
     request: Request
     number: int
+    minutes: int
     driving_minutes: int
     arrives: str
     begins: str
@@ -216,6 +217,7 @@ def _card(hand: _Hand, round_: Round, index: int) -> Card:
         job=stop.job,
         request=request,
         number=index + 1,
+        minutes=job.minutes,
         driving_minutes=_minutes(stop.driving),
         arrives=clock_words(stop.arrival),
         begins=clock_words(stop.start) if stop.start > stop.arrival else "",
@@ -237,6 +239,7 @@ def _waiting(hand: _Hand, job: Job) -> Card:
         job=job.id,
         request=hand.book.standing.requests[job.id],
         number=0,
+        minutes=job.minutes,
         driving_minutes=0,
         arrives="",
         begins="",
