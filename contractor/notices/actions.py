@@ -138,7 +138,9 @@ def _may_sell(template: str, person: Person) -> None:
 
 
 def _address(person: Person, way: str) -> str:
-    return {Notice.Channel.EMAIL: person.email, Notice.Channel.TEXT: queries.reach_of(person).number}.get(way, "")
+    if way == TEXT:
+        return queries.reach_of(person).number
+    return person.email if way == Notice.Channel.EMAIL else ""
 
 
 def send_notice(*, notice_id: int, at: datetime) -> bool:

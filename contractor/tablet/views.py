@@ -216,7 +216,7 @@ def ready(request: HttpRequest) -> HttpResponseBase:
 @require_POST
 @speaks_json
 def on_the_way(request: HttpRequest, appointment_id: int) -> HttpResponseBase:
-    """Tells the owner of one of somebody's own stops that they have set out; never kept for later, when it is untrue."""
+    """Tells the owner of one of somebody's own stops that they have set out: now or never, as it is untrue later."""
     visitor = by_session(request)
     if not Appointment.objects.filter(pk=appointment_id, technician=visitor.person).exists():
         raise errors.NotYourStop
