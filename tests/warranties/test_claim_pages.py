@@ -208,7 +208,7 @@ def test_the_page_takes_as_many_queries_for_a_long_story_as_for_a_short_one(
         ask_owner(claim_id=claim.pk, words=f"{number}?", by_user=nora, at=at)
         checkup_done(claim.warranty.system, date(2020 + number, 5, 10), theo)
         outside_record(claim.warranty.system, date(2020 + number, 8, 1))
-    assert queries() == short <= 30, short
+    assert queries() == short == 23
 
 
 def test_a_decided_claim_with_its_appeal_takes_a_fixed_number_of_queries(
@@ -217,5 +217,5 @@ def test_a_decided_claim_with_its_appeal_takes_a_fixed_number_of_queries(
     appeal_claim(claim_id=refused.pk, way=ClaimAppeal.Way.CALL, words="No.", received_on=ON, by=office, at=at)
     decide_appeal(claim_id=refused.pk, cost=Decimal(900), because="A flood.", by_user=ruth, at=at)
     page_of(desk, refused)
-    with django_assert_max_num_queries(32):
+    with django_assert_max_num_queries(25):
         page_of(desk, refused)
