@@ -138,7 +138,7 @@ def test_the_number_of_queries_of_a_pack_does_not_grow_with_the_stops(
 ) -> None:
     for _ in range(5):
         appointment_for(SystemFactory(), theo, on)
-    with django_assert_max_num_queries(20):
+    with django_assert_max_num_queries(21):
         assert len(pack_for(person=theo, on=on, days=1, epoch="e", client="c").content["visits"]) == 6
 
 
