@@ -66,17 +66,14 @@ def queue_notice(
     if known is not None:
         return known
     by_email = bool(person.email) and (person.wants_email or asked_for)
-    company = the_company()
     words = {
         **context,
         "person": person,
         "property": property,
-        "company": company,
+        "company": the_company(),
         "site": settings.SITE_ADDRESS,
         "owner_link": OWNER_LINK,
     }
-    with written_for(company.country):
-        written = _written(template, words, with_links=by_email)
     # Two who write about one occasion in the same moment: the unique occasion lets one of them in.
     notice, is_new = Notice.objects.get_or_create(
         occasion=occasion,
@@ -86,7 +83,7 @@ def queue_notice(
             "person": person,
             "property": property,
             "address": person.email if by_email else "",
-            **written,
+            **_written(template, words, with_links=by_email),
             "queued_at": at,
             "not_before": not_before or at,
         },
@@ -107,11 +104,12 @@ def queue_notice(
 
 
 def _written(template: str, words: Mapping[str, Any], *, with_links: bool) -> dict[str, str]:
-    """Subject, text and HTML; the subject on one line, whatever its template's lines are."""
-    subject = " ".join(render_to_string(f"notices/{template}.subject.txt", dict(words)).split())
-    known = {**words, "subject": subject}
-    bodies = {"text": f"notices/{template}.txt", "html": f"notices/{template}.html"}
-    written = {name: str(render_to_string(body, known)) for name, body in bodies.items()}
+    """Subject, text and HTML in the style of the company's country; the subject on one line, whatever its lines are."""
+    with written_for(words["company"].country):
+        subject = " ".join(render_to_string(f"notices/{template}.subject.txt", dict(words)).split())
+        known = {**words, "subject": subject}
+        bodies = {"text": f"notices/{template}.txt", "html": f"notices/{template}.html"}
+        written = {name: str(render_to_string(body, known)) for name, body in bodies.items()}
     if not with_links:
         written = {name: personal_links.without_links(body) for name, body in written.items()}
     return {"subject": subject, **written}
