@@ -7,7 +7,7 @@ import pytest
 
 from contractor.accounts.models import User
 from contractor.checkups.models import Answer, CheckUp, Finding, Photo, Signature
-from contractor.core import audit
+from contractor.core import audit, clock
 from contractor.systems.models import Component
 from contractor.tablet.actions.apply import apply_visit, waiting
 from contractor.tablet.actions.decisions import reopen
@@ -357,17 +357,22 @@ def test_what_comes_after_the_finishing_changes_nothing_and_is_seen(whole: Table
 
 
 def test_a_photo_that_comes_after_the_finishing_is_seen_and_written_once_it_is_opened_again(
-    whole: Tablet, at: datetime, nora: User
+    tablet: Tablet, parts: dict[str, Component], at: datetime, nora: User
 ) -> None:
-    whole.send(at)
-    whole.send_photos(at)
-    number = whole.photo(picture("green"), item="room-photo")
-    whole.send(at + timedelta(days=1))
+    """Where nobody was at home nobody signed, so no signature shows that something came afterwards."""
+    whole_checkup(tablet, parts)
+    tablet.sign(kind="nobody_home", name="")
+    tablet.finish()
+    tablet.send(at)
+    tablet.send_photos(at)
+    number = tablet.photo(picture("green"), item="room-photo")
+    later = clock.now() + timedelta(days=1)  # the finishing was noted by the clock
+    tablet.send(later)
     assert codes(TabletVisit.objects.get()) == []  # nothing to decide on before its bytes are here
-    whole.send_photos(at + timedelta(days=1), number)
+    tablet.send_photos(later, number)
     assert codes(TabletVisit.objects.get()) == ["after_finish"]
-    reopen(appointment_id=whole.visit.pk, because="One more photo", by_user=nora, at=at + timedelta(days=2))
-    assert Photo.objects.filter(original_sha256=sha256(whole.photos[number])).count() == 1
+    reopen(appointment_id=tablet.visit.pk, because="One more photo", by_user=nora, at=later)
+    assert Photo.objects.filter(original_sha256=sha256(tablet.photos[number])).count() == 1
 
 
 def test_a_tablet_with_a_wrong_clock_is_not_believed(tablet: Tablet, at: datetime, on: date) -> None:
