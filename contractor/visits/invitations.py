@@ -48,7 +48,7 @@ def invitation(appointment: Appointment, *, company: Company, reader_email: str,
         attendee.params["RSVP"] = vText("FALSE")
         event.add("attendee", attendee)
     calendar.add_component(event)
-    return calendar.to_ical().decode()
+    return str(calendar.to_ical().decode())
 
 
 def feed(appointments: Iterable[Appointment], *, name: str, with_technician: bool) -> str:
@@ -68,7 +68,7 @@ def feed(appointments: Iterable[Appointment], *, name: str, with_technician: boo
         event.add("summary", f"{appointment.request.get_kind_display()}: {house.street_line}{who}")
         event.add("description", _for_the_staff(appointment))
         calendar.add_component(event)
-    return calendar.to_ical().decode()
+    return str(calendar.to_ical().decode())
 
 
 def _calendar() -> Calendar:
