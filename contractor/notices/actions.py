@@ -23,7 +23,7 @@ from contractor.notices.errors import (
     StillSending,
 )
 from contractor.notices.models import Notice, OptOut, ReceivedText
-from contractor.notices.rules.channels import ABOUT_VISITS, COMMERCIAL, LETTER, TEXT, dialled, way_after, ways_for
+from contractor.notices.rules.channels import ABOUT_VISITS, COMMERCIAL, EMAIL, LETTER, TEXT, dialled, way_after, ways_for
 from contractor.notices.rules.quiet import next_moment
 from contractor.notices.rules.replies import Reply, meaning_of
 from contractor.notices.rules.segments import parts_of
@@ -133,7 +133,9 @@ def _may_sell(template: str, person: Person) -> None:
 
 
 def _address(person: Person, way: str) -> str:
-    return {Notice.Channel.EMAIL: person.email, Notice.Channel.TEXT: queries.reach_of(person).number}.get(way, "")
+    if way == TEXT:
+        return queries.reach_of(person).number
+    return person.email if way == EMAIL else ""
 
 
 def send_notice(*, notice_id: int, at: datetime) -> bool:
@@ -228,7 +230,10 @@ def text_failed(*, notice_id: int, because: str, at: datetime) -> bool:
 def withdraw_about(*, about: str, because: str, at: datetime) -> int:
     """Withdraws what still waits about something that has changed; returns how much."""
     waiting = Notice.objects.select_for_update().filter(about=about, state=Notice.State.QUEUED).order_by("pk")
-    return len([_withdraw(notice, because, at=at) for notice in waiting])
+    overtaken = list(waiting)
+    for notice in overtaken:
+        _withdraw(notice, because, at=at)
+    return len(overtaken)
 
 
 def _withdraw(notice: Notice, because: str, *, at: datetime) -> None:
