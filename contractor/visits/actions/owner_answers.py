@@ -46,7 +46,7 @@ def make_visit_link(*, appointment: Appointment, ownership: Ownership, at: datet
 
 def visit_link(*, notice: Notice, key: int | None, at: datetime) -> str | None:
     """A new secret link to the appointment of a message, while its reader owns the house; for ``personal_links``."""
-    appointment = Appointment.objects.select_related("request__system").filter(pk=key).first()
+    appointment = Appointment.objects.select_related("request__system").filter(pk=key or 0).first()
     if appointment is None:
         return None
     ownership = (
