@@ -25,7 +25,16 @@ from contractor.notices.errors import (
     StillSending,
 )
 from contractor.notices.models import Notice, OptOut, ReceivedText
-from contractor.notices.rules.channels import ABOUT_VISITS, COMMERCIAL, LETTER, TEXT, dialled, way_after, ways_for
+from contractor.notices.rules.channels import (
+    ABOUT_VISITS,
+    COMMERCIAL,
+    EMAIL,
+    LETTER,
+    TEXT,
+    dialled,
+    way_after,
+    ways_for,
+)
 from contractor.notices.rules.quiet import next_moment
 from contractor.notices.rules.replies import Reply, meaning_of
 from contractor.notices.rules.segments import parts_of

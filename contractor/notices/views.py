@@ -99,7 +99,7 @@ def post_letters(request: HttpRequest) -> HttpResponse:
     """The day's post as one PDF for printing on both sides."""
     letters = queries.days_post(at=clock.now())
     if not letters:
-        return redirect("notices:post")
+        return render(request, "notices/post.html", {"letters": letters})
     pdf = render_together("notices/letter.html", [{"notice": one, "letter": letter} for one, letter in letters])
     return HttpResponse(
         pdf, content_type="application/pdf", headers={"Content-Disposition": 'inline; filename="letters.pdf"'}

@@ -174,7 +174,8 @@ def test_a_letter_is_printed_with_its_address_and_without_the_marks_of_an_e_mail
     text = reader.pages[0].extract_text()
     lines = [line.strip() for line in text.splitlines()]
     first = lines.index("Iris Holloway")
-    assert lines[first : first + 4] == ["Iris Holloway", "12 Millrace Lane", "Larkmere, PA 17099", "May 4, 2026"]
+    assert lines[first : first + 3] == ["Iris Holloway", "12 Millrace Lane", "Larkmere, PA 17099"]
+    assert "May 4, 2026" in lines
     assert "Dear Iris Holloway," in text
     assert "--" not in lines
     assert text.count("14 Foundry Row") == 1
