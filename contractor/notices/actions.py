@@ -28,7 +28,6 @@ from contractor.notices.models import Notice, OptOut, ReceivedText
 from contractor.notices.rules.channels import (
     ABOUT_VISITS,
     COMMERCIAL,
-    EMAIL,
     LETTER,
     TEXT,
     dialled,
