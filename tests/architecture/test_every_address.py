@@ -638,6 +638,7 @@ def lived(system: System, ownership: Ownership, staff: dict[Role, User]) -> Live
         "aside_id": aside.pk,
         "request_id": wanted.pk,
         "draft_id": open_draft(staff[Role.OFFICE], theo),
+        "year": on.year,
         "technician_id": theo.pk,
         "user_id": theo.pk,
         "warranty_id": warranty.pk,

@@ -151,7 +151,7 @@ def test_the_board_fits_every_screen_and_is_accessible_there(
             reverse("visits:board") + f"?week={stretch[0].isoformat()}&weeks=2",
             reverse("visits:plan_stretch"),
             reverse("visits:upset"),
-            reverse("visits:load_list", args=[stretch[0]]),
+            reverse("visits:load_list") + f"?day={stretch[0].isoformat()}",
         ):
             screen.open(path)
             screen.assert_nothing_scrolls_sideways()

@@ -20,8 +20,9 @@ FIRST_YEAR, LAST_YEAR = 1950, 2200
 
 @require_safe
 @staff_only(*DESK)
-def load_list(request: HttpRequest, day: date) -> HttpResponse:
-    """What every van must carry on a day."""
+def load_list(request: HttpRequest) -> HttpResponse:
+    """What every van must carry on a day, today when none is asked for."""
+    day = _day(request.GET.get("day")) or clock.today()
     context = {
         "day": day,
         "rounds": printed_rounds(day, day),
