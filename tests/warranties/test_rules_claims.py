@@ -256,6 +256,15 @@ def test_the_lines_show_the_arithmetic_in_words() -> None:
     assert decision.contractor_share == Decimal("0.500000")
 
 
+def test_under_canadian_terms_the_amounts_name_the_currency() -> None:
+    canadian = replace(NO_CARE, jurisdiction="CA")
+    decision = decide_claim(canadian, facts(), claim("primary_pump", "2030-05-14", "1250.50"))
+    assert decision.lines[-2:] == (
+        "Repair CA$1,250.50: the company pays CA$625.25, the owner CA$625.25.",
+        "The owner also pays the call-out fee of CA$75.00.",
+    )
+
+
 def test_a_judgement_stands_in_the_lines_with_name_day_reason_and_evidence() -> None:
     decision = decide_claim(terms(), facts(), claim("battery", "2027-06-20"), judged(True))
     assert (

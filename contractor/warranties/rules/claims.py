@@ -142,23 +142,23 @@ def decide_claim(terms: Terms, facts: Facts, claim: Claim, judgement: Judgement 
     promise = terms.promise_for(claim.part_kind)
     if promise is None:
         no_promise = f"The terms make no promise for the {part_in_words(claim.part_kind)}."
-        return _not_covered(claim, Ground.NO_PROMISE, lines, no_promise)
+        return _not_covered(terms, claim, Ground.NO_PROMISE, lines, no_promise)
     lost, which = _lost_components(terms, facts, promise, claim)
     if not lost:
         no_part = f"No {part_in_words(claim.part_kind)} was in place on that day."
-        return _not_covered(claim, Ground.NO_PART, lines, no_part)
+        return _not_covered(terms, claim, Ground.NO_PART, lines, no_part)
     covers = [_cover_of(terms, facts, term, claim.lost_on) for term in lost]
     shares = [_share_of(promise, cover, claim.lost_on) for cover in covers]
     # Until it is known which one failed, the figures are those of the one that is best for the owner.
     best = max(range(len(lost)), key=lambda place: (covers[place].cover is Cover.IN_FORCE, shares[place]))
     cover, share, term = covers[best], shares[best], lost[best]
     if cover.cover is not Cover.IN_FORCE:
-        return _not_covered(claim, Ground.COVER, lines, *_cover_lines(facts, cover, claim.lost_on))
+        return _not_covered(terms, claim, Ground.COVER, lines, *_cover_lines(facts, cover, claim.lost_on))
     lines += _cover_lines(facts, cover, claim.lost_on)
     exclusion = _exclusion_for(terms, claim)
     if exclusion is not None:
         excluded = f"Not covered by these terms: {exclusion.sentence}"
-        return _not_covered(claim, Ground.EXCLUSION, lines, excluded)
+        return _not_covered(terms, claim, Ground.EXCLUSION, lines, excluded)
     gaps = gaps_in_service(terms, facts, term, claim.lost_on)
     question = ""
     if which and len({(one.cover, each) for one, each in zip(covers, shares, strict=True)}) > 1:
@@ -168,7 +168,7 @@ def decide_claim(terms: Terms, facts: Facts, claim: Claim, judgement: Judgement 
         if judgement is None:
             question = _care_question(claim, gaps)
         elif judgement.caused_by_missing_care and judgement.evidence.strip():
-            return _not_covered(claim, Ground.MISSING_CARE, lines, _judgement_line(judgement))
+            return _not_covered(terms, claim, Ground.MISSING_CARE, lines, _judgement_line(judgement))
         else:
             lines.append(_judgement_line(judgement))
     return _covered(terms=terms, claim=claim, term=term, share=share, lines=lines, question=question)
@@ -227,7 +227,7 @@ def gaps_in_service(terms: Terms, facts: Facts, term: ComponentTerm, lost_on: da
     return tuple(gap for gap in gaps if gap.until_on > term.component.in_on and gap.days > 0)
 
 
-def _not_covered(claim: Claim, ground: Ground, lines: list[str], *because: str) -> Decision:
+def _not_covered(terms: Terms, claim: Claim, ground: Ground, lines: list[str], *because: str) -> Decision:
     return Decision(
         outcome=Outcome.NOT_COVERED,
         contractor_share=Decimal(0),
@@ -235,7 +235,7 @@ def _not_covered(claim: Claim, ground: Ground, lines: list[str], *because: str) 
         contractor_pays=Decimal("0.00"),
         callout_fee=Decimal("0.00"),
         ground=ground,
-        lines=(*lines, *because, f"The owner pays the repair of {money_in_words(claim.cost)}."),
+        lines=(*lines, *because, f"The owner pays the repair of {money_in_words(claim.cost, terms.jurisdiction)}."),
     )
 
 
@@ -246,13 +246,16 @@ def _covered(
     fee = Decimal("0.00") if terms.designation == "FULL" else promise.callout_fee
     contractor_pays = to_cents(Fraction(claim.cost) * share)
     owner_pays = claim.cost - contractor_pays + fee
+    cost, ours, theirs, call_out = (
+        money_in_words(amount, terms.jurisdiction)
+        for amount in (claim.cost, contractor_pays, claim.cost - contractor_pays, fee)
+    )
     amounts = [
         *_share_lines(promise, claim, term, share),
-        f"Repair {money_in_words(claim.cost)}: the company pays {money_in_words(contractor_pays)}, "
-        f"the owner {money_in_words(claim.cost - contractor_pays)}.",
+        f"Repair {cost}: the company pays {ours}, the owner {theirs}.",
     ]
     if fee:
-        amounts.append(f"The owner also pays the call-out fee of {money_in_words(fee)}.")
+        amounts.append(f"The owner also pays the call-out fee of {call_out}.")
     if question:
         amounts.insert(0, "The figures below hold if the question is answered in the owner's favor.")
     return Decision(
