@@ -5,7 +5,6 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from django.conf import settings
-from django.core import signing
 from django.db import transaction
 from django.db.models import Q
 from django.urls import reverse
@@ -48,7 +47,6 @@ MOST_ATTEMPTS = 5
 SENDING_AT_MOST = timedelta(minutes=10)
 OWNER_LINK = personal_links.marker("your-house")
 
-NO_OFFERS_SALT = "no more offers"
 # What answers somebody who has just written to us: it goes at once and nowhere else.
 ANSWERS = frozenset({"texts_stopped", "texts_started", "texts_help"})
 
@@ -57,6 +55,7 @@ FOR_THE_PRESENT_OWNER = (
     *sorted(ABOUT_VISITS),
     "checkup_due",
     "owner_link",
+    "plan_offer",
     "plan_renewal",
     "plan_unpaid",
     "report_ready",
@@ -91,22 +90,8 @@ def queue_notice(
     if known is not None:
         return known
     _may_sell(template, person)
-    ways = ways_for(queries.reach_of(person), has_short=has_short(template), asked_for=asked_for)
-    way = TEXT if template in ANSWERS else next((way for way in ways if way not in never_by), None)
-    if way is None:
-        raise NobodyToWriteTo(person.name)
-    company = the_company()
-    words = {
-        **context,
-        "person": person,
-        "property": property,
-        "company": company,
-        "site": settings.SITE_ADDRESS,
-        "owner_link": OWNER_LINK,
-        "by_letter": way == LETTER,
-    }
-    with written_for(company.country):
-        bodies = written(template, words, with_links=way != LETTER)
+    way = _way(template, person, asked_for=asked_for, never_by=never_by)
+    bodies = _bodies(template, {**context, "person": person, "property": property}, by_letter=way == LETTER)
     # Two who write about one occasion in the same moment: the unique occasion lets one of them in.
     notice, is_new = Notice.objects.get_or_create(
         occasion=occasion,
@@ -135,6 +120,21 @@ def queue_notice(
     if way != LETTER and notice.not_before <= at:
         _wake(notice.pk)
     return notice
+
+
+def _bodies(template: str, words: Mapping[str, Any], *, by_letter: bool) -> dict[str, str]:
+    company = the_company()
+    known = {"company": company, "site": settings.SITE_ADDRESS, "owner_link": OWNER_LINK, "by_letter": by_letter}
+    with written_for(company.country):
+        return written(template, {**words, **known}, with_links=not by_letter)
+
+
+def _way(template: str, person: Person, *, asked_for: bool, never_by: tuple[str, ...]) -> str:
+    ways = ways_for(queries.reach_of(person), has_short=has_short(template), asked_for=asked_for)
+    way = TEXT if template in ANSWERS else next((way for way in ways if way not in never_by), None)
+    if way is None:
+        raise NobodyToWriteTo(person.name)
+    return way
 
 
 def _may_sell(template: str, person: Person) -> None:
@@ -427,20 +427,6 @@ def house_link(*, notice: Notice, key: int | None, at: datetime) -> str | None:
     if ownership is None:
         return None
     return reverse("portal:link", args=[make_owner_link(ownership_id=ownership.pk, by=SYSTEM, at=at)])
-
-
-def no_offers_link(*, notice: Notice, key: int | None, at: datetime) -> str | None:
-    """A link that ends offers to the address of a message; for ``personal_links``.
-
-    Signed instead of kept: it has to work for as long as somebody keeps the mail (at least 30 days by 15 U.S.C.
-    7704(a)(3), 60 in Canada), and opens nothing.
-    """
-    return reverse("portal:no_offers", args=[signing.dumps(notice.address, salt=NO_OFFERS_SALT, compress=True)])
-
-
-def read_no_offers(token: str) -> str:
-    """The address in such a link. Raises signing.BadSignature for any other."""
-    return str(signing.loads(token, salt=NO_OFFERS_SALT))
 
 
 def _record(notice: Notice, verb: str, *, by: Actor, at: datetime, after: Mapping[str, Any]) -> None:

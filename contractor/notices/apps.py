@@ -10,7 +10,7 @@ class NoticesConfig(AppConfig):
         from contractor.notices import personal_links
 
         personal_links.make_by("your-house", "contractor.notices.actions.house_link")
-        personal_links.make_by("no-offers", "contractor.notices.actions.no_offers_link")
+        personal_links.make_by("no-offers", "contractor.notices.no_offers.no_offers_link")
         renewal.follow(
             "notices",
             lambda property_id: start("contractor.notices.tasks.withdraw_for_former_owners", property_id=property_id),

@@ -11,7 +11,8 @@ from django.views.decorators.cache import never_cache
 
 from contractor.core import clock
 from contractor.visits.actions.owner_answers import token_sha256
-from contractor.visits.models import Appointment, VisitLink
+from contractor.visits.models import Appointment
+from contractor.visits.owner_tables import VisitLink
 
 
 def link_with(token: str) -> VisitLink | None:

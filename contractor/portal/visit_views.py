@@ -13,8 +13,9 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from contractor.accounts.queries import the_company
 from contractor.core import clock
 from contractor.core.errors import Refusal
-from contractor.notices.actions import read_no_offers, stop
+from contractor.notices.actions import stop
 from contractor.notices.models import OptOut
+from contractor.notices.no_offers import read_no_offers
 from contractor.portal.access import owner_only
 from contractor.portal.forms import PortalForm
 from contractor.portal.visit_access import by_visit_link, state_of
@@ -23,7 +24,7 @@ from contractor.properties.models import Ownership
 from contractor.visits.actions import owner_answers as answers
 from contractor.visits.days_offered import days_offered
 from contractor.visits.invitations import PUBLISH, invitation, minutes_of
-from contractor.visits.models import OwnerWish, VisitLink
+from contractor.visits.owner_tables import OwnerWish, VisitLink
 from contractor.visits.queries import next_visit
 
 ONE_CLICK = "One-Click"

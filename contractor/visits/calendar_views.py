@@ -16,7 +16,7 @@ from contractor.visits import queries
 from contractor.visits.actions import feeds
 from contractor.visits.forms import FeedForm
 from contractor.visits.invitations import LOOK_AGAIN, feed
-from contractor.visits.models import CalendarFeed
+from contractor.visits.owner_tables import CalendarFeed
 
 
 @require_http_methods(["GET", "POST"])

@@ -10,7 +10,8 @@ from contractor.accounts.models import Role
 from contractor.core import clock
 from contractor.visits import queries
 from contractor.visits.actions import owner_answers, telling
-from contractor.visits.models import Appointment, OwnerWish
+from contractor.visits.models import Appointment
+from contractor.visits.owner_tables import OwnerWish
 
 SHOWN = 100
 

@@ -15,14 +15,8 @@ from contractor.properties.models import Ownership, Property
 from contractor.systems.models import System
 from contractor.visits.durations import Duration, duration, parts_key
 from contractor.visits.errors import AlreadyDone, NotWantedAnyMore
-from contractor.visits.models import (
-    Appointment,
-    AppointmentQuerySet,
-    CalendarFeed,
-    OwnerWish,
-    Request,
-    VisitKind,
-)
+from contractor.visits.models import Appointment, AppointmentQuerySet, Request, VisitKind
+from contractor.visits.owner_tables import CalendarFeed, OwnerWish
 
 SUNDAY = 6
 # Visits on which the whole checklist is walked; the newest of them say how long it takes.

@@ -119,7 +119,7 @@ def test_the_last_manager_is_told_beside_the_role(manager: Client, ruth: User) -
 
 def test_the_company_is_described(manager: Client, company: Company) -> None:
     form = manager.get(reverse("accounts:company")).context["form"]
-    typed = {name: form[name].value() for name in form.fields}
+    typed = {name: "" if (value := form[name].value()) is None else value for name in form.fields}
     assert manager.post(reverse("accounts:company"), {**typed, "units": "metric"})["Location"] == reverse(
         "office:setup"
     )

@@ -22,7 +22,8 @@ from contractor.systems.models import System
 from contractor.visits.actions.appointments import ask_for_visit
 from contractor.visits.actions.telling import remind_of_visits
 from contractor.visits.actions.working_days import set_working_pattern
-from contractor.visits.models import Appointment, OwnerWish, Request
+from contractor.visits.models import Appointment, Request
+from contractor.visits.owner_tables import OwnerWish
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 

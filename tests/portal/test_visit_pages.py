@@ -17,7 +17,8 @@ from contractor.properties.actions import hand_over
 from contractor.properties.models import Ownership, Person
 from contractor.systems.models import System
 from contractor.visits.actions.owner_answers import make_visit_link
-from contractor.visits.models import Appointment, OwnerWish, VisitLink
+from contractor.visits.models import Appointment
+from contractor.visits.owner_tables import OwnerWish, VisitLink
 from tests.visits.factories import AppointmentFactory, RequestFactory
 
 DAY = date(2026, 5, 12)

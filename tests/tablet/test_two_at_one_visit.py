@@ -19,7 +19,7 @@ from contractor.tablet.actions.apply import apply_visit
 from contractor.tablet.models import OFFICE_DEVICE, Event, PhotoUpload, SetAside, TabletVisit
 from contractor.tablet.rules.heads import Heads, conflicts_of, heads_of, of_kind
 from contractor.tablet.told import read_events
-from contractor.visits.actions import move_appointment
+from contractor.visits.actions.appointments import move_appointment
 from tests.checkups import factories as made
 from tests.factories import CompanyFactory, SystemFactory, UserFactory
 from tests.tablet.hands import Tablet, registered, whole_checkup

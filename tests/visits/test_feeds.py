@@ -12,7 +12,8 @@ from contractor.accounts.models import User
 from contractor.core import clock
 from contractor.visits.actions.feeds import MOST, make_feed, revoke_feed
 from contractor.visits.errors import FeedRevoked, TooManyFeeds
-from contractor.visits.models import Appointment, CalendarFeed
+from contractor.visits.models import Appointment
+from contractor.visits.owner_tables import CalendarFeed
 from tests.factories import UserFactory
 from tests.visits.factories import AppointmentFactory
 
@@ -30,7 +31,7 @@ def stops(theo: User) -> list[Appointment]:
 
 
 def read(token: str, **headers: str) -> Any:
-    return Client().get(reverse("visits:calendar", args=[token]), headers=headers)
+    return Client().get(reverse("visits:feed", args=[token]), headers=headers)
 
 
 def test_a_technician_reads_their_own_visits_and_the_desk_all(

@@ -30,7 +30,8 @@ from contractor.visits.errors import (
     VisitChanged,
     WishEmpty,
 )
-from contractor.visits.models import Appointment, OwnerWish, Request, VisitLink
+from contractor.visits.models import Appointment, Request
+from contractor.visits.owner_tables import OwnerWish, VisitLink
 from tests.factories import OwnershipFactory, PropertyFactory, SystemFactory
 from tests.visits.factories import AppointmentFactory, RequestFactory
 

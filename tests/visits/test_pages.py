@@ -396,13 +396,13 @@ ASKED = {
 }
 
 
-def test_a_visit_is_asked_for_by_hand_as_often_as_one_likes(system: System, desk: Client) -> None:
+def test_several_visits_are_asked_for_by_hand_each_for_something_else(system: System, desk: Client) -> None:
     address = reverse("visits:ask", args=[system.pk])
-    for number in (1, 2):
-        answer = desk.post(address, ASKED)
+    for number, reason in enumerate(("The pump hums.", "The lid is cracked."), start=1):
+        answer = desk.post(address, {**ASKED, "reason": reason})
         assert Request.objects.count() == number
     first, second = Request.objects.order_by("pk")
-    assert (second.kind, second.reason, second.minutes) == ("repair", "The pump hums.", 60)
+    assert (second.kind, second.reason, second.minutes) == ("repair", "The lid is cracked.", 60)
     # Both fit into one trip, so the second goes along with the first instead of being given out by itself.
     assert second.goes_with == first
     assert answer["Location"] == reverse("office:house", args=[system.property_id])

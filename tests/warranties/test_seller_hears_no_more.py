@@ -31,11 +31,14 @@ KINDS = sorted(
 # What each kind of message to the seller comes to when the certificate is issued while it still waits. A new kind has
 # to be put here, and so somebody has to think of it.
 WITHDRAWN = {
+    "appointment_called_off",
     "appointment_cancelled",
+    "appointment_confirmed",
     "appointment_moved",
     "appointment_set",
     "checkup_due",
     "owner_link",
+    "plan_offer",
     "plan_renewal",
     "plan_unpaid",
     "report_ready",
@@ -44,11 +47,25 @@ WITHDRAWN = {
     "transfer_link",
     "transfer_moved",
     "transfer_reminder",
+    "visit_on_the_way",
+    "visit_reminder",
     "warranty_issued",
 }
-# Their own money and their own word: the decision of a claim of theirs, the money back of their plan, and the end of
-# the sale itself.
-STAYS = {"claim_decided", "plan_cancelled", "transfer_issued_seller", "transfer_revoked", "transfer_withdrawn"}
+# Their own money and their own word: a claim of theirs, the money back of their plan, the end of the sale itself, and
+# the answers to texts of theirs, which are about no house.
+STAYS = {
+    "claim_appeal_decided",
+    "claim_appeal_received",
+    "claim_decided",
+    "claim_question",
+    "plan_cancelled",
+    "texts_help",
+    "texts_started",
+    "texts_stopped",
+    "transfer_issued_seller",
+    "transfer_revoked",
+    "transfer_withdrawn",
+}
 TO_OTHERS = {
     "terms_to_read",
     "transfer_accepted_buyer",

@@ -9,11 +9,9 @@ from contractor.checkups.actions.repairs import ask_for_all_repairs
 from contractor.core import renewal
 from contractor.core.audit import SYSTEM
 from contractor.estimates.actions import refresh_all_estimates
-from contractor.notices import queries
-from contractor.notices.actions import mark_letter_sent, send_notice
-from contractor.notices.models import Notice
 from contractor.office.demo.cast import Cast, gather
 from contractor.office.demo.claims import claim_something
+from contractor.office.demo.messages import post_letters_of_the_past, send_what_was_queued
 from contractor.office.demo.owners import answer, wish_for_ways
 from contractor.office.demo.place import Place
 from contractor.office.demo.plans import sell_plans
@@ -48,8 +46,8 @@ def load(*, on: date, at: datetime) -> list[Place]:
             places = [tell(house, cast=cast, visitor=visitor, on=on) for house in scenario.houses]
         sell(places, cast=cast, on=on)
         claim_something(places, on=on)
-        _send_what_was_queued()
-        sell_plans(places, cast=cast, on=on, send=_send_what_was_queued)
+        send_what_was_queued()
+        sell_plans(places, cast=cast, on=on, send=send_what_was_queued)
         raise_due_requests(on=on, at=at)
         ask_for_all_repairs(on=on, at=at)
         refresh_all_standings(on=on)
@@ -58,20 +56,11 @@ def load(*, on: date, at: datetime) -> list[Place]:
         ring_up(places, desk=cast.office[0], on=on, at=at)
         note_absences(cast.technicians, on=on, by=cast.office[0].actor, at=at)
         hand_in_from_tablets(cast, on=on, at=at)
+        send_what_was_queued()
         answer(on=on, at=at)
-        _send_what_was_queued()
-        _post_letters_of_the_past(before=at)
+        send_what_was_queued()
+        post_letters_of_the_past(before=at)
     return places
-
-
-def _send_what_was_queued() -> None:
-    for notice_id, queued_at in Notice.objects.filter(state=Notice.State.QUEUED).values_list("pk", "queued_at"):
-        send_notice(notice_id=notice_id, at=queued_at)
-
-
-def _post_letters_of_the_past(*, before: datetime) -> None:
-    for notice_id, queued_at in queries.letters_to_post().filter(queued_at__lt=before).values_list("pk", "queued_at"):
-        mark_letter_sent(notice_id=notice_id, by=SYSTEM, at=queued_at)
 
 
 def _give_out_visits(cast: Cast, *, on: date, at: datetime) -> None:

@@ -8,7 +8,8 @@ from contractor.properties.actions import change_person
 from contractor.properties.models import Person
 from contractor.properties.queries import present_ownership
 from contractor.visits.actions import owner_answers
-from contractor.visits.models import Appointment, Request, VisitLink
+from contractor.visits.models import Appointment, Request
+from contractor.visits.owner_tables import VisitLink
 
 
 def wish_for_ways(waiting: list[Request], *, at: datetime) -> None:

@@ -9,6 +9,7 @@ from contractor.checkups.models import CheckUp
 from contractor.core.audit import Actor
 from contractor.office.demo.cast import Cast
 from contractor.office.demo.claim_money import book_repair, goodwill_for_cut_line
+from contractor.office.demo.messages import send_what_was_queued
 from contractor.office.demo.place import Place, begin, measure, register_person
 from contractor.office.demo.scenario import DemoHouse, moment
 from contractor.office.demo.visits import Found, Visitor
@@ -240,6 +241,7 @@ def sold_properly(place: Place) -> None:
     transfers.accept_transfer(
         transfer_id=transfer, accepted_on=closing_on, name=buyer.name, by=place.desk.actor, at=moment(closing_on)
     )
+    send_what_was_queued()
     transfers.issue_transfer(
         transfer_id=transfer, on=closing_on, by=place.desk.actor, at=moment(closing_on, 19), issued_by=place.desk
     )

@@ -9,7 +9,7 @@ from contractor.accounts.models import User
 from contractor.core import audit
 from contractor.visits.actions.owner_answers import token_sha256
 from contractor.visits.errors import FeedRevoked, TooManyFeeds
-from contractor.visits.models import CalendarFeed
+from contractor.visits.owner_tables import CalendarFeed
 
 MOST = 5
 

@@ -18,7 +18,8 @@ from contractor.visits.actions import appointments
 from contractor.visits.actions.telling import tell_owner
 from contractor.visits.days_offered import DayOffered, days_offered
 from contractor.visits.errors import DayGone, NotLive, ReasonMissing, VisitChanged, WishEmpty
-from contractor.visits.models import Appointment, OwnerWish, VisitLink
+from contractor.visits.models import Appointment
+from contractor.visits.owner_tables import OwnerWish, VisitLink
 
 # 128 random bits: nobody guesses them, and a text message has no room for more.
 TOKEN_BYTES = 16

@@ -79,13 +79,11 @@ class Store {
     return this.#keeping(this.#recorder.photo({ visit, file, value, id }));
   }
 
-  async #keeping(saving) {
-    try {
-      return await saving;
-    } finally {
+  #keeping(saving) {
+    return saving.finally(() => {
       this.#changed();
       this.#outbox.wake();
-    }
+    });
   }
 
   /** @returns {Promise<?string>} an address for an image; whoever asked gives it back with URL.revokeObjectURL */
@@ -104,9 +102,7 @@ class Store {
 
   status() {
     const { identity, ...kept } = this.#kept;
-    return statusOf({
-      ...kept, known: identity.known, key: identity.key, faulty: this.#recorder.isFaulty, message: this.#message,
-    });
+    return statusOf({ ...kept, known: identity.known, key: identity.key, faulty: this.#recorder.isFaulty, message: this.#message });
   }
 
   sendNow() {
@@ -150,10 +146,8 @@ class Store {
   }
 
   /** Tells the owner that somebody has set out. @returns {Promise<{isTold: boolean, sentence: string}>} @throws {NoAnswer} */
-  async onTheWay(visit) {
-    const said = await sayOnTheWay(this.#kept.identity, visit);
-    this.#changed();
-    return said;
+  onTheWay(visit) {
+    return sayOnTheWay(this.#kept.identity, visit).finally(() => this.#changed());
   }
 
   /**

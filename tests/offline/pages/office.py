@@ -25,6 +25,11 @@ class _Desk:
         with self._lock:
             self._at_work = max(0, self._at_work - 1)
 
+    def forget_earlier(self) -> None:
+        """Counts from here on."""
+        with self._lock:
+            self._at_work = 0
+
     def wait_until_idle(self) -> None:
         """Returns when no request is under way. Raises TimeoutError after a minute."""
         until = time.monotonic() + DEADLINE_S

@@ -12,7 +12,7 @@ from contractor.accounts.models import User
 from contractor.checkups.models import CheckUp
 from contractor.core import clock
 from contractor.tablet.models import Event, PhotoUpload
-from contractor.visits.actions import move_appointment
+from contractor.visits.actions.appointments import move_appointment
 from tests.offline.pages import tablet_hands as hands
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
