@@ -178,6 +178,7 @@ def _replace_failed_pump(place: Place, pump: Component, *, claim_id: int, lost_o
         by=place.desk.actor,
         at=moment(lost_on),
     )
+    send_what_was_queued()
     systems.replace_component(
         component_id=pump.pk,
         on=repaired_on,
@@ -236,6 +237,7 @@ def sold_properly(place: Place) -> None:
     _all_years(place)
     closing_on = min(place.house.due_on(place.years) + timedelta(days=45), place.on - timedelta(days=3))
     transfer, buyer = _ask_transfer(place, closing_on)
+    send_what_was_queued()
     told_on = closing_on - timedelta(days=12)
     transfers.record_transfer_fee(transfer_id=transfer, paid_on=told_on, by=place.desk.actor, at=moment(told_on))
     transfers.accept_transfer(

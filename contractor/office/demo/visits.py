@@ -12,6 +12,7 @@ from contractor.checkups.models import ChecklistItem, CheckUp
 from contractor.checkups.queries import checkup_lines
 from contractor.office.demo import readings
 from contractor.office.demo.basements import Basement
+from contractor.office.demo.messages import send_what_was_queued
 from contractor.office.demo.readings import Seen
 from contractor.office.demo.scenario import moment
 from contractor.systems.models import Component, System
@@ -79,6 +80,7 @@ class Visitor:
         appointment = visits.give_to_technician(
             request_id=request.pk, technician_id=technician.pk, on=on, made_by=desk, by=desk.actor, at=asked_at
         )
+        send_what_was_queued()
         checkup = checkups.start_checkup(appointment_id=appointment.pk, by_user=technician, on=on, at=moment(on, 14))
         self._answer(checkup, basement, technician, on, found or {})
         checkups.sign(
