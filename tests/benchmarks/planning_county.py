@@ -8,15 +8,18 @@ from contractor.visits.routing.travel import ByDistance
 
 HOUR = 3600
 FIRST_DAY = date(2031, 3, 3)
-OFFICE = Position(40.0, -83.0)
 LUNCH = Break(minutes=30, earliest=11 * HOUR + 1800, latest=13 * HOUR + 1800)
-SKILLS = {"pump": 0.9, "drain": 0.6, "wall": 0.4}
+SKILLS = {"pump": 0.9, "drain": 0.8, "wall": 0.6}
 
 
 def county(*, visits: int, technicians: int, days: int, seed: int = 1) -> Problem:
-    """Visits of 30 to 120 minutes due within the days, one in eight of them promised for a two-hour arrival."""
+    """Visits of 30 to 120 minutes due within the days, one in eight of them promised for a two-hour arrival.
+
+    Technicians start from home; a day holds at most one promise for the morning and one for the afternoon, so that
+    every promise can be kept.
+    """
     draw = random.Random(seed)
-    towns = [(40 + draw.uniform(-0.3, 0.3), -83 + draw.uniform(-0.4, 0.4)) for _ in range(6)]
+    towns = [(40 + draw.uniform(-0.2, 0.2), -83 + draw.uniform(-0.25, 0.25)) for _ in range(6)]
     calendar = (FIRST_DAY + timedelta(days=number) for number in range(2 * days + 7))
     working = [day for day in calendar if day.weekday() < 5][: days + 6]
     crew = tuple(
@@ -26,19 +29,26 @@ def county(*, visits: int, technicians: int, days: int, seed: int = 1) -> Proble
         )
         for number in range(technicians)
     )
+    homes = {who.id: _around(draw, draw.choice(towns), 0.02) for who in crew}
     shifts = tuple(
         Shift(
-            technician=who.id, day=day, start=8 * HOUR, end=17 * HOUR, start_place=OFFICE, end_place=OFFICE, rest=LUNCH
+            technician=who.id,
+            day=day,
+            start=8 * HOUR,
+            end=17 * HOUR,
+            start_place=homes[who.id],
+            end_place=homes[who.id],
+            rest=LUNCH,
         )
         for who in crew
         for day in working[:days]
     )
-    promised = {shift.key: [8, 11, 14] for shift in shifts}  # one promise for each arrival that can be kept
+    promised = {shift.key: [9, 13] for shift in shifts}  # arrivals between which the longest visit and drive fit
     hours = [(), (), (_hours(8, 12),), (_hours(12, 17),), (_hours(10, 12),), (_hours(13, 15),)]
     jobs = []
     for number in range(visits):
-        town, spread = draw.choice(towns), 0.03 if draw.random() < 0.8 else 0.15
-        place = Position(round(draw.gauss(town[0], spread), 5), round(draw.gauss(town[1], spread), 5))
+        town, spread = draw.choice(towns), 0.03 if draw.random() < 0.8 else 0.1
+        place = _around(draw, town, spread)
         target = draw.randrange(days)
         skill = draw.choice(["", "", "pump", "drain", "wall"])
         skills = frozenset({skill} - {""})
@@ -64,6 +74,10 @@ def county(*, visits: int, technicians: int, days: int, seed: int = 1) -> Proble
             )
         )
     return Problem(jobs=tuple(jobs), technicians=crew, shifts=shifts, travel=ByDistance())
+
+
+def _around(draw: random.Random, town: tuple[float, float], spread: float) -> Position:
+    return Position(round(draw.gauss(town[0], spread), 5), round(draw.gauss(town[1], spread), 5))
 
 
 def _hours(opens: int, closes: int) -> Window:
