@@ -78,6 +78,7 @@ class OwnedHouse:
     """Everything on an owner's page."""
 
     ownership: Ownership
+    on: date
     systems: tuple[OwnedSystem, ...]
     next_visit: Appointment | None
     checkups: tuple[CheckUp, ...]
@@ -90,12 +91,33 @@ class OwnedHouse:
         words = {system.condition for system in self.systems}
         return next((word for word in ("bad", "watch", "good") if word in words), "unknown")
 
+    @property
+    def next_due_on(self) -> date | None:
+        """The earliest day on which any warranty wants the next check-up."""
+        return min(
+            (
+                promise.standing.next_due_on
+                for system in self.systems
+                for held in system.warranties
+                for promise in held.promises[:1]
+                if promise.standing.next_due_on is not None
+            ),
+            default=None,
+        )
+
+    @property
+    def overdue_since(self) -> date | None:
+        """When the check-up was due, if that day is over."""
+        due_on = self.next_due_on
+        return due_on if due_on is not None and due_on < self.on else None
+
 
 def owned_house(*, ownership: Ownership, on: date) -> OwnedHouse:
     """The house of this ownership on a day, with the check-ups done in the owner's time."""
     systems = System.objects.filter(property_id=ownership.property_id)
     return OwnedHouse(
         ownership=ownership,
+        on=on,
         systems=tuple(_owned_system(system, ownership, on) for system in systems),
         next_visit=next_visit(property_id=ownership.property_id, on=on),
         checkups=tuple(own_checkups(ownership)),

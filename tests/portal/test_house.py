@@ -1,5 +1,6 @@
 """The owner's page: is all well, when is the next visit, and the papers of this house and of no other."""
 
+import re
 from datetime import date, datetime, time
 
 import pytest
@@ -98,6 +99,22 @@ def test_the_next_visit_says_day_hours_and_who_comes(system: System, theo: User,
     assert "Tuesday, May 12, 2026" in shown
     assert "9:00 AM" in shown
     assert "Theo Marsh" in shown
+
+
+@pytest.mark.parametrize(
+    ("last_on", "sentence"),
+    [
+        (None, "the yearly check-up was due on May 14, 2021. Call us at"),
+        (date(2026, 4, 20), "We write to you when your yearly check-up comes near; it is due on April 20, 2027."),
+    ],
+)
+def test_without_a_visit_the_page_says_when_the_check_up_is_due(
+    last_on: date | None, sentence: str, warranty: Warranty, system: System, theo: User, hers: Client
+) -> None:
+    if last_on is not None:
+        checkup_done(system, last_on, theo)
+    shown = re.sub(r"<[^>]*>", "", house_of(hers))
+    assert sentence in shown
 
 
 def test_the_warranty_stands_there_with_its_last_days(warranty: Warranty, hers: Client) -> None:
