@@ -28,6 +28,7 @@ from contractor.tablet.actions import devices as device_actions
 from contractor.tablet.actions import door, photos
 from contractor.tablet.actions.epoch import epoch_now
 from contractor.tablet.pack import pack_for
+from contractor.tablet.pressure import a_place
 from contractor.tablet.shell import version, worker_context
 from contractor.tablet.told import visits_told
 from contractor.visits.actions.telling import say_on_the_way
@@ -78,6 +79,22 @@ def speaks_json(view: View) -> View:
             return _refused(refusal)
 
     return answered
+
+
+def at_the_door(view: View) -> View:
+    """Serves a few tablets at once. One that is sent away is heard to its end first, or it would not hear so."""
+
+    @wraps(view)
+    def served(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        try:
+            with a_place():
+                return view(request, *args, **kwargs)
+        except errors.Busy:
+            while request.read(MOST_BYTES):
+                pass
+            raise
+
+    return served
 
 
 def _refused(refusal: Refusal) -> JsonResponse:
@@ -161,6 +178,7 @@ def pack(request: HttpRequest) -> HttpResponseBase:
 @csrf_exempt  # an upload key needs none, and ``forged`` asks for it where cookies count
 @require_POST
 @speaks_json
+@at_the_door
 def events(request: HttpRequest) -> HttpResponseBase:
     """Takes what a tablet kept, and gives a receipt for each item."""
     if (refused := forged(request)) is not None:
@@ -228,6 +246,7 @@ def on_the_way(request: HttpRequest, appointment_id: int) -> HttpResponseBase:
 @csrf_exempt  # as for events
 @require_http_methods(["GET", "PATCH"])
 @speaks_json
+@at_the_door
 def photo(request: HttpRequest, photo_id: UUID) -> HttpResponseBase:
     """How far a photo has come; PATCH adds the next chunk."""
     if (refused := forged(request)) is not None:

@@ -6,6 +6,7 @@ import threading
 import time
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
 from datetime import datetime, timedelta
 from typing import Any
 from uuid import uuid4
@@ -13,6 +14,7 @@ from uuid import uuid4
 import pytest
 from django.db import OperationalError, connection, connections, transaction
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from contractor.accounts.models import User
@@ -22,7 +24,8 @@ from contractor.core import clock
 from contractor.systems.models import Component
 from contractor.tablet.actions import apply, door, photos
 from contractor.tablet.models import Event, PhotoUpload, TabletVisit
-from contractor.tablet.tasks import apply_waiting_visits
+from contractor.tablet.pressure import MOST_AT_ONCE, a_place
+from contractor.tablet.tasks import apply_visit, apply_waiting_visits
 from contractor.visits.models import Appointment
 from tests.checkups.factories import appointment_for
 from tests.factories import SystemFactory
@@ -43,6 +46,18 @@ def post(tablet: Tablet) -> Any:
     body = json.dumps({"items": tablet.items(), "device": str(tablet.device)})
     headers = {"Authorization": f"Bearer {tablet.key.key}"}
     return Client().post(reverse("tablet:events"), body, content_type="application/json", headers=headers)
+
+
+def send_photo(tablet: Tablet, name: str, content: bytes) -> Any:
+    assert tablet.key is not None
+    headers = {
+        "Authorization": f"Bearer {tablet.key.key}",
+        "Upload-Offset": "0",
+        "Upload-Length": str(len(content)),
+        "Upload-Sha256": sha256(content),
+    }
+    kind = "application/offset+octet-stream"
+    return Client().patch(reverse("tablet:photo", args=[name]), content, content_type=kind, headers=headers)
 
 
 def busy(answer: Any) -> bool:
@@ -269,3 +284,35 @@ def test_of_two_last_photos_at_once_one_wakes(
         for future in [pool.submit(send, number) for number in tablet.photos]:
             future.result()
     assert TabletVisit.objects.get().revision > before
+
+
+def test_more_tablets_than_there_are_places_are_sent_away_at_once_and_told_when_to_come_again(fresh: Tablet) -> None:
+    fresh.answer("mould", condition="good")
+    name = fresh.photo(b"x" * 2000, item="room-photo")
+    with ExitStack() as others:
+        for _ in range(MOST_AT_ONCE):
+            others.enter_context(a_place())
+        assert busy(post(fresh))
+        assert busy(send_photo(fresh, name, fresh.photos[name]))
+        assert not Event.objects.exists()
+        assert not PhotoUpload.objects.exists()
+    assert [receipt["status"] for receipt in post(fresh).json()["receipts"]] == ["stored", "stored"]
+    assert send_photo(fresh, name, fresh.photos[name]).json()["done"]
+
+
+def test_a_place_is_free_again_whatever_became_of_who_had_it(fresh: Tablet, monkeypatch: pytest.MonkeyPatch) -> None:
+    fresh.answer("mould", condition="good")
+    with monkeypatch.context() as broken:
+        broken.setattr(door, "take_items", _raising(OperationalError("the database is gone")))
+        for _ in range(MOST_AT_ONCE + 1):
+            assert busy(post(fresh))
+    assert post(fresh).status_code == 200
+
+
+def test_a_call_about_events_that_were_seen_already_reads_nothing_more(fresh: Tablet) -> None:
+    fresh.answer("mould", condition="good")
+    post(fresh)
+    assert TabletVisit.objects.get().applied_revision == 1
+    with CaptureQueriesContext(connection) as asked:
+        apply_visit(appointment_id=fresh.visit.pk)
+    assert len(asked) == 1
