@@ -105,6 +105,8 @@ def _refused(refusal: Refusal) -> JsonResponse:
     answer = JsonResponse(told, status=STATUS.get(type(refusal), 409))
     if isinstance(refusal, errors.TooOften | errors.Busy):
         answer["Retry-After"] = str(refusal.seconds)
+        # No error of the program: two hundred tablets at once would fill the log, and what failed stands in it already.
+        answer.__dict__["_has_been_logged"] = True
     return answer
 
 

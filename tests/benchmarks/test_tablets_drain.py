@@ -15,6 +15,7 @@ import http.client
 import json
 import os
 import signal
+import socket
 import subprocess
 import sys
 import threading
@@ -214,7 +215,11 @@ def processes(tmp_path: Path, transactional_db: None) -> Iterator[tuple[int, int
     if WITH_WORKER:
         celery = ["-m", "celery", "-A", "contractor", "worker", "-c", "1", "-l", "error"]
         running.append(subprocess.Popen([sys.executable, *celery], stderr=log, stdout=log, **python))
-    time.sleep(15)
+    for _ in range(240):
+        time.sleep(0.5)
+        with socket.socket() as line:
+            if line.connect_ex(("127.0.0.1", port)) == 0:
+                break
     yield port, server.pid
     for process in running:
         process.send_signal(signal.SIGTERM)
@@ -236,9 +241,12 @@ def test_every_tablet_hands_in_its_day_at_once(processes: tuple[int, int]) -> No
     events = sum(len(home.items) for home in homes)
     photos = sum(len(home.photos) for home in homes)
     print(f"\n{TABLETS} tablets, each {VISITS} visits: {events:,} events, {photos:,} photos.", flush=True)
+    at_work = _work_of(server)
     seconds = _all_at_once(homes, "hand_in", told)
     assert Event.objects.count() == events
     print(f"Events: {seconds:.0f} s, {events / seconds:,.0f} a second; a bare insert does {_floor():,.0f}.", flush=True)
+    print(f"The server worked {(_work_of(server) - at_work) / events * 1000:.2f} ms for each.", flush=True)
+    at_work = _work_of(server)
     photo_seconds = _all_at_once(homes, "hand_in_photos", told)
     assert PhotoUpload.objects.filter(done_at__isnull=False).count() == told.photos
     assert told.photos == photos or "MINUTES" in os.environ
@@ -249,6 +257,7 @@ def test_every_tablet_hands_in_its_day_at_once(processes: tuple[int, int]) -> No
         f"{photos:,} photos of {kilobytes:.0f} kB: {photo_seconds:.0f} s, {photos / photo_seconds:.0f} a second, "
         f"{photos * PHOTO_BYTES / photo_seconds / 1e6:.1f} MB a second."
     )
+    print(f"The server worked {(_work_of(server) - at_work) / max(photos, 1) * 1000:.1f} ms for each.")
     print(f"Sent away to come again: {dict(told.sent_away) or 'nobody'}.")
     print(f"Not answered: {dict(told.failures) or 'nothing'}.")
     for what, waits in told.waits.items():
@@ -283,6 +292,13 @@ def _spread(waits: list[float]) -> str:
     half, most = ordered[len(ordered) // 2], ordered[int(len(ordered) * 0.95)]
     in_ms = [f"{seconds * 1000:.0f} ms" for seconds in (half, most, ordered[-1])]
     return f"half within {in_ms[0]}, 95 % within {in_ms[1]}, the slowest {in_ms[2]}"
+
+
+def _work_of(server: int) -> float:
+    """Seconds of processor time of the server's processes, which a busy machine does not make more."""
+    workers = Path(f"/proc/{server}/task/{server}/children").read_text().split()
+    spent = [Path(f"/proc/{worker}/stat").read_text().rpartition(")")[2].split() for worker in workers]
+    return sum(int(one[11]) + int(one[12]) for one in spent) / os.sysconf("SC_CLK_TCK")
 
 
 def _memory_of_workers(server: int) -> str:

@@ -300,6 +300,14 @@ def test_more_tablets_than_there_are_places_are_sent_away_at_once_and_told_when_
     assert send_photo(fresh, name, fresh.photos[name]).json()["done"]
 
 
+def test_tablets_that_are_sent_away_do_not_fill_the_log(fresh: Tablet, caplog: pytest.LogCaptureFixture) -> None:
+    with ExitStack() as others:
+        for _ in range(MOST_AT_ONCE):
+            others.enter_context(a_place())
+        assert busy(post(fresh))
+    assert not [record for record in caplog.records if record.levelname in {"WARNING", "ERROR"}]
+
+
 def test_a_place_is_free_again_whatever_became_of_who_had_it(fresh: Tablet, monkeypatch: pytest.MonkeyPatch) -> None:
     fresh.answer("mould", condition="good")
     with monkeypatch.context() as broken:

@@ -42,12 +42,17 @@ export async function sayOnTheWay(identity, visit) {
   return { isTold: status === 200, sentence: data.sentence };
 }
 
-/** Ends the session where the office can be reached, and forgets who was signed in. */
+/**
+ * Ends the session and forgets who was signed in. Only the office can end it: where it cannot be reached, the next who
+ * opens this page with signal would be signed in as somebody else.
+ * @throws {NoAnswer}
+ */
 export async function endSession(identity) {
-  const me = await identity.me().catch(() => null);
+  const me = await identity.me();
   if (me) {
     const body = new URLSearchParams({ csrfmiddlewaretoken: me.csrf });
     await fetch("/sign-out/", { method: "POST", body, credentials: "same-origin", redirect: "manual" }).catch(() => {});
+    if (await identity.me()) throw new NoAnswer("The office did not end the sign-in. Try again.");
   }
   await identity.keep({ person: null });
 }
