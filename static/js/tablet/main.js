@@ -102,6 +102,7 @@ async function start() {
   });
   addEventListener("hashchange", () => show(store));
   document.addEventListener("visibilitychange", () => shown?.page.update?.(null));
+  place("save-line").replaceChildren(); // what the shell says there while it opens
   status();
   await show(store);
 }
