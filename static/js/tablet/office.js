@@ -13,7 +13,7 @@ export async function fetchRounds(identity, days) {
     return null;
   }
   if (identity.known.sessionEnded) await identity.keep({ sessionEnded: false });
-  const { status, data } = await ask(`pack?days=${days}`, { withSession: true });
+  const { status, data } = await ask(`pack?days=${days}&device=${identity.known.device}`, { withSession: true });
   if (status !== 200 || !Array.isArray(data.visits)) throw new NoAnswer(data.sentence ?? "The rounds could not be fetched.");
   return data;
 }
