@@ -14,7 +14,7 @@ function unsentWords({ unsent, unsentPhotos }) {
   const count = unsent || 0;
   const photos = unsentPhotos || 0;
   if (!count && !photos) return mark("sent", "nothing unsent");
-  return mark("open", `unsent ${count}${photos ? ` and ${many(photos, "photo")}` : ""}`);
+  return mark("open", `unsent ${[count, photos && many(photos, "photo")].filter(Boolean).join(" and ")}`);
 }
 
 /** Fills the line from the store's status; what says the same stays. */
