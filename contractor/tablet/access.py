@@ -10,9 +10,9 @@ from django.http import HttpRequest, HttpResponse
 from django.middleware.csrf import CsrfViewMiddleware
 
 from contractor.accounts.models import User
-from contractor.tablet.actions.devices import key_hash
-from contractor.tablet.errors import FromAnotherSite, KeyEnded, NotSignedIn, TooOften
-from contractor.tablet.models import UploadKey
+from contractor.tablet.actions.devices import ON_TABLET, key_hash
+from contractor.tablet.errors import DeviceRevoked, FromAnotherSite, KeyEnded, NotSignedIn, TooOften
+from contractor.tablet.models import Device, UploadKey
 
 # What one tablet may ask in a minute: 60 photos in a minute and a half are 12 requests a second at most.
 MOST_A_MINUTE = 1200
@@ -37,6 +37,15 @@ def by_session(request: HttpRequest) -> Visitor:
     if not isinstance(user, User) or not user.is_active:
         raise NotSignedIn
     return Visitor(person=user)
+
+
+def sign_in_stays_with(request: HttpRequest, device_id: UUID | None) -> None:
+    """Remembers on which tablet somebody is signed in, so that closing the tablet ends it. Raises DeviceRevoked."""
+    if device_id is None or request.session.get(ON_TABLET) == str(device_id):
+        return
+    if Device.objects.filter(pk=device_id, revoked_at__isnull=False).exists():
+        raise DeviceRevoked
+    request.session[ON_TABLET] = str(device_id)
 
 
 def by_key_or_session(request: HttpRequest, *, at: datetime) -> Visitor:

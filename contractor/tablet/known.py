@@ -1,7 +1,7 @@
 """What the register knows about the events of one request, read with a fixed number of queries."""
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Collection
 from uuid import UUID
 
 from contractor.accounts.models import Role, User
@@ -10,15 +10,14 @@ from contractor.core.models import AuditEntry
 from contractor.tablet.errors import Unreadable
 from contractor.tablet.models import OFFICE_DEVICE, UploadKey
 from contractor.tablet.rules.arrival import At, flags_of
-from contractor.tablet.rules.events import TabletEvent, read_event
+from contractor.tablet.rules.events import TabletEvent
 from contractor.visits.models import Appointment
 
 
 class Known:
-    """The visits, people and tablets that some texts name."""
+    """The visits, people and tablets that some events name."""
 
-    def __init__(self, texts: Sequence[str]) -> None:
-        events = [event for text in texts if (event := _read(text)) is not None]
+    def __init__(self, events: Collection[TabletEvent]) -> None:
         visits, people = {event.visit for event in events}, {event.actor for event in events}
         self._visits = {
             row.pk: row for row in Appointment.objects.filter(pk__in=visits).select_related("checkup", "technician")
@@ -58,13 +57,6 @@ def _unproven(flags: set[str], person: User, event: TabletEvent) -> tuple[str, s
     if "foreign" in flags:
         return "foreign", f"Visit {event.visit} was never given to {person.name}, under whose name it was typed."
     return "unproven", f"It was typed under the name of {person.name}, who never signed in on that tablet."
-
-
-def _read(text: str) -> TabletEvent | None:
-    try:
-        return read_event(text)
-    except Unreadable:
-        return None
 
 
 def _sent_to(visits: set[int]) -> dict[int, set[int]]:

@@ -103,7 +103,11 @@ class Event(models.Model):
 
     class Meta:
         ordering = ["received_at", "id"]
-        indexes = [models.Index(fields=["device_id"], name="event_of_device")]
+        indexes = [
+            models.Index(fields=["device_id"], name="event_of_device"),
+            # Every photo that comes in asks which visit it is of.
+            models.Index(fields=["field"], name="event_of_photo", condition=models.Q(kind="photo")),
+        ]
 
     def __str__(self) -> str:
         return f"event {self.pk}"

@@ -7,8 +7,8 @@ from contractor.tablet.actions import apply
 
 @app.task
 def apply_visit(*, appointment_id: int) -> None:
-    """Makes of a visit's events what can be made of them by now."""
-    apply.apply_visit(appointment_id=appointment_id, at=clock.now())
+    """Makes of a visit's events what can be made of them by now, where any came since it was looked at."""
+    apply.apply_news(appointment_id=appointment_id, at=clock.now())
 
 
 @app.task

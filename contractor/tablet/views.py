@@ -23,11 +23,12 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from contractor.core import clock
 from contractor.core.errors import Refusal
 from contractor.tablet import errors
-from contractor.tablet.access import Visitor, by_key_or_session, by_session, forged
+from contractor.tablet.access import Visitor, by_key_or_session, by_session, forged, sign_in_stays_with
 from contractor.tablet.actions import devices as device_actions
 from contractor.tablet.actions import door, photos
 from contractor.tablet.actions.epoch import epoch_now
 from contractor.tablet.pack import pack_for
+from contractor.tablet.pressure import a_place
 from contractor.tablet.shell import version, worker_context
 from contractor.tablet.told import visits_told
 from contractor.visits.actions.telling import say_on_the_way
@@ -80,6 +81,22 @@ def speaks_json(view: View) -> View:
     return answered
 
 
+def at_the_door(view: View) -> View:
+    """Serves a few tablets at once. One that is sent away is heard to its end first, or it would not hear so."""
+
+    @wraps(view)
+    def served(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        try:
+            with a_place():
+                return view(request, *args, **kwargs)
+        except errors.Busy:
+            while request.read(MOST_BYTES):
+                pass
+            raise
+
+    return served
+
+
 def _refused(refusal: Refusal) -> JsonResponse:
     told: dict[str, Any] = {"sentence": refusal.sentence}
     for name in ("offset", "most_items", "most_bytes", "seconds"):
@@ -88,6 +105,8 @@ def _refused(refusal: Refusal) -> JsonResponse:
     answer = JsonResponse(told, status=STATUS.get(type(refusal), 409))
     if isinstance(refusal, errors.TooOften | errors.Busy):
         answer["Retry-After"] = str(refusal.seconds)
+        # No error of the program: two hundred tablets at once would fill the log, and what failed stands in it already.
+        answer.__dict__["_has_been_logged"] = True
     return answer
 
 
@@ -135,6 +154,7 @@ def devices(request: HttpRequest) -> HttpResponseBase:
         person=visitor.person,
         at=clock.now(),
     )
+    sign_in_stays_with(request, _device(body))
     return JsonResponse({"key": made.key, "key_id": made.key_id, "expires": made.expires_at.isoformat()})
 
 
@@ -144,6 +164,7 @@ def devices(request: HttpRequest) -> HttpResponseBase:
 def pack(request: HttpRequest) -> HttpResponseBase:
     """The rounds of the next days with everything that is needed underground."""
     visitor = by_session(request)
+    sign_in_stays_with(request, _device_or_none(request.GET.dict()))
     asked = request.GET.get("days", "2")
     days = min(int(asked), MOST_DAYS) if asked.isdecimal() and len(asked) < 4 else 2
     made = pack_for(
@@ -161,6 +182,7 @@ def pack(request: HttpRequest) -> HttpResponseBase:
 @csrf_exempt  # an upload key needs none, and ``forged`` asks for it where cookies count
 @require_POST
 @speaks_json
+@at_the_door
 def events(request: HttpRequest) -> HttpResponseBase:
     """Takes what a tablet kept, and gives a receipt for each item."""
     if (refused := forged(request)) is not None:
@@ -228,6 +250,7 @@ def on_the_way(request: HttpRequest, appointment_id: int) -> HttpResponseBase:
 @csrf_exempt  # as for events
 @require_http_methods(["GET", "PATCH"])
 @speaks_json
+@at_the_door
 def photo(request: HttpRequest, photo_id: UUID) -> HttpResponseBase:
     """How far a photo has come; PATCH adds the next chunk."""
     if (refused := forged(request)) is not None:

@@ -2,9 +2,8 @@
 
     pytest tests/benchmarks/test_bench_tablet.py -n0 -s
 
-Opening a stop without network should take less than 200 ms of script, and a touch be answered within 100 ms, the
-limit of "at once" (Miller 1968; Nielsen 1993, both from memory). It measures and never fails for being slow: a
-machine that is busy with something else shows up here first.
+Opening a stop without network should take less than 200 ms of script. It measures and never fails for being slow: a
+machine that is busy with something else shows up here first. Touches are measured by test_bench_tablet_touch.py.
 """
 
 from collections.abc import Callable, Iterable
@@ -20,7 +19,7 @@ __all__ = ["chromium", "window"]
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 SLOWER = 6
-WANTED_SCRIPT_MS, WANTED_ANSWER_MS = 200, 100
+WANTED_SCRIPT_MS = 200
 # From the touch on the round to the stop's first frame: script, layout and paint.
 OPEN = """
 async () => {
@@ -39,26 +38,13 @@ async () => {
   return [script, performance.now() - from];
 }
 """
-# From the touch to the first frame that shows the choice as made.
-TOUCH = """
-async (index) => {
-  const button = document.querySelectorAll("article[data-kind=check] [data-choice=good]")[index];
-  button.scrollIntoView({block: "center"});
-  await new Promise((done) => setTimeout(done, 400));
-  const from = performance.now();
-  button.click();
-  await new Promise((done) => requestAnimationFrame(() => setTimeout(done)));
-  if (button.getAttribute("aria-pressed") !== "true") throw new Error("The touch was not answered.");
-  return performance.now() - from;
-}
-"""
 
 
 def in_ms(times: Iterable[float]) -> str:
     return ", ".join(f"{time:.0f}" for time in times) + " ms"
 
 
-def test_a_stop_opens_and_answers_at_once_on_a_slow_tablet(window: Callable[..., Any]) -> None:
+def test_a_stop_opens_at_once_on_a_slow_tablet(window: Callable[..., Any]) -> None:
     town = hands.a_town()
     tablet = window(820, 1180, touch=True)
     page = hands.get_ready(tablet, town.theo)
@@ -75,10 +61,8 @@ def test_a_stop_opens_and_answers_at_once_on_a_slow_tablet(window: Callable[...,
     page.evaluate(OPEN)
     page.wait_for_selector("article.line")
     lines = page.locator("article.line").count()
-    touched = [page.evaluate(TOUCH, index) for index in range(8)]
     session.send("Emulation.setCPUThrottlingRate", {"rate": 1})
     print(f"\n{lines} lines, {SLOWER}x slower:")
     print(f"opening, script: {in_ms(script for script, _ in opened)} (wanted {WANTED_SCRIPT_MS})")
     print(f"opening, shown: {in_ms(shown for _, shown in opened)}")
-    print(f"answering a touch: {in_ms(touched)} (wanted {WANTED_ANSWER_MS})")
     hands.forgive_no_network(tablet)

@@ -1,11 +1,11 @@
-"""What opening a stop and answering a touch cost the tablet's processor.
+"""What opening a stop costs the tablet's processor.
 
     pytest tests/benchmarks/test_bench_tablet_script.py -n0 -s
 
 Counted by the browser itself in the time of the page's own thread, over the DevTools protocol, so that whatever else
 the machine does meanwhile is not in it; times six, for a tablet whose processor is held to a sixth. Wanted: less than
-200 ms of script to open a stop without network, and a touch answered within 100 ms of all work, the limit of "at
-once" (Miller 1968; Nielsen 1993, both from memory). It measures and never fails for being slow.
+200 ms of script to open a stop without network. It measures and never fails for being slow; touches are measured by
+test_bench_tablet_touch.py.
 """
 
 import statistics
@@ -35,17 +35,6 @@ SHOWN = """
   document.querySelector(".stops a.btn-primary").click();
 })
 """
-TOUCH = """
-(index) => {
-  const button = document.querySelectorAll("article[data-kind=check] [data-choice=good]")[index];
-  button.click();
-  return new Promise((done) => requestAnimationFrame(() => setTimeout(done)));
-}
-"""
-IN_SIGHT = """
-(index) => document.querySelectorAll("article[data-kind=check] [data-choice=good]")[index]
-  .scrollIntoView({block: "center"})
-"""
 
 
 def metrics(session: CDPSession) -> dict[str, float]:
@@ -73,7 +62,7 @@ def test_what_a_stop_costs_the_processor_of_a_slow_tablet(window: Callable[..., 
     hands.go_underground(tablet)
     session = page.context.new_cdp_session(page)
     session.send("Performance.enable", {"timeDomain": "threadTicks"})
-    opened, rest, touched, settled = [], [], [], []
+    opened, rest = [], []
     for _ in range(7):
         opened.append(cost(session, page, SHOWN))
         rest.append(cost(session, page, "() => new Promise((done) => setTimeout(done, 1500))"))
@@ -82,14 +71,7 @@ def test_what_a_stop_costs_the_processor_of_a_slow_tablet(window: Callable[..., 
         page.wait_for_timeout(300)
     page.evaluate(SHOWN)
     page.wait_for_timeout(1500)
-    for index in range(8):
-        page.evaluate(IN_SIGHT, index)
-        page.wait_for_timeout(300)
-        touched.append(cost(session, page, TOUCH, index))
-        settled.append(cost(session, page, "() => new Promise((done) => setTimeout(done, 500))"))
     print(f"\n{page.locator('article.line').count()} lines; times {SLOWER}:")
     tell("opening a stop (wanted: script 200 ms)", opened)
     tell("making the rest of its walk", rest)
-    tell("answering a touch (wanted: all 100 ms)", touched)
-    tell("saving it, after the answer", settled)
     hands.forgive_no_network(tablet)

@@ -133,6 +133,47 @@ def test_signing_out_with_unsent_work_warns_and_keeps_it(take_tablet: TakeTablet
     invariants.everything_arrived_once(tablet, site)
 
 
+# Everything that either store holds of the rounds, as text.
+ROUNDS_KEPT = """
+async () => {
+  const found = [];
+  const asked = indexedDB.open('tablet');
+  const db = await new Promise((done) => { asked.onsuccess = () => done(asked.result); });
+  const all = db.transaction('meta').objectStore('meta').getAll();
+  await new Promise((done) => { all.onsuccess = done; });
+  db.close();
+  found.push(JSON.stringify(all.result));
+  const read = async (folder) => {
+    for await (const one of folder.values()) {
+      if (one.kind === 'directory') await read(one);
+      else if (!one.name.endsWith('.ndjson')) found.push(await (await one.getFile()).text());
+    }
+  };
+  await read(await navigator.storage.getDirectory());
+  return found.filter((text) => text.includes('"checklists"')).length;
+}
+"""
+
+
+def test_signing_out_takes_the_rounds_off_the_tablet_and_needs_the_office(
+    take_tablet: TakeTablet, line: Proxy, site: Site
+) -> None:
+    tablet = take_tablet()
+    ended = site.session_row("theo")
+    assert tablet.page.evaluate(ROUNDS_KEPT) == 2
+    line.is_cut = True
+    # Nobody can end a sign-in but the office: without it everything stays as it is.
+    refused = "() => store.signOut().then(() => 'done', (problem) => problem.name)"
+    assert tablet.page.evaluate(refused) == "NoAnswer"
+    assert tablet.page.evaluate("() => store.pack().person.name") == "Theo Marsh"
+    assert tablet.page.evaluate(ROUNDS_KEPT) == 2
+    line.heal()
+    assert tablet.page.evaluate("() => store.signOut()") == {"done": True, "unsent": 0}
+    site.begin_session(ended)
+    assert tablet.page.evaluate(ROUNDS_KEPT) == 0
+    assert tablet.page.evaluate("() => store.pack()") is None
+
+
 def test_a_restored_database_gets_back_all_that_the_tablet_keeps(
     take_tablet: TakeTablet, line: Proxy, site: Site
 ) -> None:

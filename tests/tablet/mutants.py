@@ -99,7 +99,7 @@ MUTANTS = (
         f"{TABLET}/actions/photos.py",
         "if offset != state.offset or offset",
         "if offset",
-        "test_door_faults.py::test_a_photo_over_a_line_that_breaks_comes_whole",
+        "test_door_faults.py::test_a_chunk_that_does_not_follow_the_last_one_changes_nothing_and_hears_where_to_go_on",
     ),
     Mutant(
         "does not check a photo's hash",
@@ -149,6 +149,20 @@ MUTANTS = (
         'update(ended_at=at, ended_because="The office closed the tablet.")',
         "count()",
         "test_door.py::test_a_closed_tablet_sends_nothing_and_gets_no_key_until_it_is_allowed_again",
+    ),
+    Mutant(
+        "leaves the sign-in on a closed tablet open",
+        f"{TABLET}/actions/devices.py",
+        "        _end_sign_ins(device_id, at)\n",
+        "",
+        "test_sign_ins.py::test_closing_a_tablet_ends_the_sign_in_on_it_and_no_other",
+    ),
+    Mutant(
+        "lets every tablet in at once",
+        f"{TABLET}/pressure.py",
+        "    if not PLACES.acquire(blocking=False):\n        raise Busy(AGAIN_SECONDS)\n",
+        "    PLACES.acquire(blocking=False)\n",
+        "test_server_troubles.py::test_more_tablets_than_there_are_places_are_sent_away_at_once_and_told_when_to_come_again",
     ),
     Mutant(
         "takes the key of somebody who left",

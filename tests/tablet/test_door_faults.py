@@ -276,6 +276,20 @@ def test_a_photo_over_a_line_that_breaks_comes_whole(seed: int) -> None:
 
 
 @pytest.mark.django_db
+@pytest.mark.parametrize("offset", [0, 999, 1001, 2000])
+def test_a_chunk_that_does_not_follow_the_last_one_changes_nothing_and_hears_where_to_go_on(offset: int) -> None:
+    desk, content = Desk(), Random(7).randbytes(3000)
+    photo_id = registered(desk.theo, desk.visit, AT).photo(content)
+    sent: dict[str, Any] = {"length": 3000, "sha256": sha256(content), "person": desk.theo, "at": AT}
+    take_chunk(photo_id=UUID(photo_id), offset=0, content=content[:1000], **sent)
+    with pytest.raises(WrongOffset) as refusal:
+        take_chunk(photo_id=UUID(photo_id), offset=offset, content=content[offset : offset + 500], **sent)
+    assert refusal.value.offset == 1000
+    assert photo_state(photo_id=UUID(photo_id)).offset == 1000
+    assert content_of(name_of(UUID(photo_id))) == content[:1000]
+
+
+@pytest.mark.django_db
 def test_what_an_unfinished_try_left_behind_a_chunk_is_cut_off() -> None:
     """The server died with more on the disk than it had noted: the hash would be of all of it."""
     desk, content = Desk(), Random(7).randbytes(3000)

@@ -63,6 +63,15 @@ def apply_visit(*, appointment_id: int, at: datetime) -> None:
             continue
 
 
+def apply_news(*, appointment_id: int, at: datetime) -> None:
+    """The same for a wake-up call: nothing where somebody has looked since the visit's last event.
+
+    A tablet that comes home calls once a batch; who answers the first call late answers them all.
+    """
+    if TabletVisit.objects.filter(appointment_id=appointment_id).exclude(revision=F("applied_revision")).exists():
+        apply_visit(appointment_id=appointment_id, at=at)
+
+
 def apply_waiting(*, most: int, at: datetime) -> None:
     """Looks again at visits whose wake-up call was missed, the longest waiting first."""
     for appointment_id in waiting(most=most):

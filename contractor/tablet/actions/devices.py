@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import Any
 from uuid import UUID
 
+from django.contrib.sessions.models import Session
 from django.db import transaction
 
 from contractor.accounts.models import User
@@ -22,6 +23,8 @@ KEY_LASTS = timedelta(days=30)
 # writes one row and not hundreds.
 RENEW_BELOW = timedelta(days=29)
 MOST_CHECKS = 40
+# Where a session says on which tablet it was begun.
+ON_TABLET = "tablet"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -117,7 +120,8 @@ def keep_ready_check(
 
 @transaction.atomic
 def revoke_device(*, device_id: UUID, because: str, by_user: User, at: datetime) -> Device:
-    """Closes a tablet: its keys end at once, and it gets no new ones. What it still keeps comes in by a file.
+    """Closes a tablet: its keys and the sign-ins on it end at once, and it gets no new ones. What it still keeps comes
+    in by a file.
 
     Raises ReasonMissing.
     """
@@ -129,6 +133,7 @@ def revoke_device(*, device_id: UUID, because: str, by_user: User, at: datetime)
         device.revoked_at, device.revoked_by, device.revoked_because = at, by_user, because.strip()[:200]
         device.save()
         device.keys.filter(ended_at__isnull=True).update(ended_at=at, ended_because="The office closed the tablet.")
+        _end_sign_ins(device_id, at)
         after = audit.snapshot(device)
         _record(device, verb="tablet closed", by=by_user.actor, at=at, before=before, after=after)
     return device
@@ -145,6 +150,16 @@ def allow_device_again(*, device_id: UUID, by_user: User, at: datetime) -> Devic
         after = audit.snapshot(device)
         _record(device, verb="tablet allowed again", by=by_user.actor, at=at, before=before, after=after)
     return device
+
+
+def _end_sign_ins(device_id: UUID, at: datetime) -> None:
+    """Whoever holds a lost tablet reads no rounds with the sign-in that is still open on it."""
+    begun_there = [
+        session.pk
+        for session in Session.objects.filter(expire_date__gt=at).iterator()
+        if session.get_decoded().get(ON_TABLET) == str(device_id)
+    ]
+    Session.objects.filter(pk__in=begun_there).delete()
 
 
 def _renew(device_id: UUID, person: User, at: datetime) -> None:

@@ -130,15 +130,20 @@ class _Keeping:
         return statuses
 
     def _read(self) -> None:
-        known = Known([item.raw for item in self.came])
+        events: dict[int, TabletEvent] = {}
         for place, item in enumerate(self.came):
             try:
-                event = _event_of(item)
+                events[place] = _event_of(item)
+            except Unreadable as reason:
+                self.reasons[place] = reason
+        known = Known(events.values())
+        for place, event in events.items():
+            try:
                 flags = known.judge(event, is_vouched=self.is_vouched)
             except Unreadable as reason:
                 self.reasons[place] = reason
             else:
-                self.rows[place] = _row(item, event, flags, sender=self.sender, at=self.at)
+                self.rows[place] = _row(self.came[place], event, flags, sender=self.sender, at=self.at)
 
     def _insert(self, before: set[UUID]) -> None:
         """All at once; where the database refuses that, each by itself, so that one can't spoil the others."""

@@ -34,8 +34,10 @@ NOTHING = PhotoState(offset=0, is_done=False, sha256=None)
 def photo_state(*, photo_id: UUID) -> PhotoState:
     """How far a photo has come. What was lost from the disk is asked for again."""
     upload = PhotoUpload.objects.filter(pk=photo_id).first()
-    if upload is None:
-        return NOTHING
+    return NOTHING if upload is None else _state(upload)
+
+
+def _state(upload: PhotoUpload) -> PhotoState:
     there = size_of(upload.file)
     if upload.done_at is not None and there == upload.length:
         return PhotoState(offset=upload.length, is_done=True, sha256=upload.sha256)
@@ -91,7 +93,7 @@ def _add(
         ignore_conflicts=True,
     )
     upload = PhotoUpload.objects.select_for_update().get(pk=photo_id)
-    state = photo_state(photo_id=photo_id)
+    state = _state(upload)
     if state.is_done:
         return state
     if is_from_the_start or (upload.length, upload.announced_sha256) != (length, sha256):
@@ -122,7 +124,7 @@ def _note_whole(photo_id: UUID, at: datetime) -> None:
     Sixty photos would otherwise look at their visit sixty times. It is noted with the photo itself, so that the sweeper
     finds the visit should the wake-up call be lost.
     """
-    named = Event.objects.filter(field=f"photo:{photo_id}").values_list("appointment_id", flat=True)
+    named = Event.objects.filter(kind="photo", field=f"photo:{photo_id}").values_list("appointment_id", flat=True)
     for appointment_id in sorted(set(named)):
         # Locked, so that of two last photos at once the second sees the first.
         TabletVisit.objects.select_for_update().get(appointment_id=appointment_id)

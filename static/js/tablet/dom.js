@@ -78,6 +78,21 @@ export function announce(sentence) {
   }, 50);
 }
 
+// Where no frame comes, because the page is out of sight, nothing is held up for longer.
+const NO_FRAME_MS = 250;
+
+/** Does something when what stands now is on the screen: the answer to a touch first, all else in moments after it. */
+export function afterFrame(act) {
+  let isDone = false;
+  const once = () => {
+    if (isDone) return;
+    isDone = true;
+    act();
+  };
+  requestAnimationFrame(() => setTimeout(once));
+  setTimeout(once, NO_FRAME_MS);
+}
+
 // After the finger is up a click may still come; a finger that was never seen leaving has left after this long.
 const CLICK_MS = 350;
 const LONGEST_TOUCH_MS = 2000;
@@ -99,25 +114,38 @@ document.addEventListener("pointerup", () => {
   const which = touch;
   setTimeout(() => letGo(which), CLICK_MS);
 }, { capture: true });
-for (const end of ["click", "pointercancel"]) {
-  document.addEventListener(end, () => {
-    const which = touch;
-    setTimeout(() => letGo(which));
-  }, { capture: true });
-}
+document.addEventListener("click", () => {
+  const which = touch;
+  afterFrame(() => letGo(which));
+}, { capture: true });
+document.addEventListener("pointercancel", () => {
+  const which = touch;
+  setTimeout(() => letGo(which));
+}, { capture: true });
 
-/** Does something at once, or, while a finger is on the page, when its touch has been answered: nothing moves or is
- *  made anew between a finger's coming and its click. */
+/** Does something at once, or, while a finger is on the page, when its touch has been answered on the screen: nothing
+ *  moves or is made anew between a finger's coming and its answer. */
 export function afterTouch(act) {
   if (touch) afterwards.push(act);
   else act();
 }
 
-/** Resolves when no finger is on the page. */
+/** Resolves a moment later, when no finger is on the page. */
 export function untouched() {
   return new Promise((resolve) => {
-    afterTouch(resolve);
+    setTimeout(() => afterTouch(resolve));
   });
+}
+
+/** Puts words in the place of others; the same words leave the page as it is laid out. */
+export function say(element, words) {
+  if (element.textContent !== words) element.textContent = words;
+}
+
+/** The same for what somebody has to put right first. */
+export function sayWrong(element, words) {
+  say(element, words);
+  element.classList.add("is-wrong");
 }
 
 /** Brings an element into sight and gives it the focus. */

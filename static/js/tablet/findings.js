@@ -1,6 +1,6 @@
 // Findings: what is wrong or worth watching, how grave, what is to be done, and whether it was put right on the spot.
 
-import { arrange, h } from "./dom.js";
+import { arrange, h, sayWrong } from "./dom.js";
 import { mark } from "./marks.js";
 import { nameButton, newList, numberOr, photoButton, showPhotos } from "./photos.js";
 import { capital, day } from "./words.js";
@@ -48,10 +48,10 @@ function putRight({ id, value }, place) {
   const name = `done-${id}`;
   const field = h("input", { class: "form-control", id: name, maxlength: "500", autocomplete: "off", oninput: () => place.draft(name, { done: field.value }) });
   field.value = place.drafts.get(name)?.done || "";
-  const said = h("p", { class: "also is-wrong", role: "alert" });
+  const said = h("p", { class: "also", role: "alert" });
   const keep = async () => {
     if (!field.value.trim()) {
-      said.textContent = "Say in a few words what was done.";
+      sayWrong(said, "Say in a few words what was done.");
       field.focus();
       return;
     }
@@ -69,7 +69,7 @@ export function findingForm(line, place) {
   const what = h("textarea", { class: "form-control", id: `what-${key}`, rows: "2", maxlength: "1000", oninput: typed });
   const toDo = h("textarea", { class: "form-control", id: `todo-${key}`, rows: "2", maxlength: "1000", oninput: typed });
   const done = h("input", { class: "form-control", id: `repaired-${key}`, maxlength: "500", autocomplete: "off", oninput: typed });
-  const said = h("p", { class: "also is-wrong", role: "alert" });
+  const said = h("p", { class: "also", role: "alert" });
   const proposed = line?.verdict.severity || "watch";
   const severity = h("select", { class: "form-select", id: `severity-${key}`, onchange: typed }, SEVERITIES.map(([code, words]) => h("option", { value: code, selected: code === proposed }, words)));
   fillIn();
@@ -85,7 +85,7 @@ export function findingForm(line, place) {
 
   async function keep() {
     if (!what.value.trim()) {
-      said.textContent = "Say what you found.";
+      sayWrong(said, "Say what you found.");
       what.focus();
       return;
     }

@@ -12,7 +12,7 @@ const REASONS = ["Could not get to them", "Not safe today", "No water to test wi
 /** {element, bar, update(sheet)} of the sign page. */
 export function finishPart(place) {
   const list = h("div", {});
-  const said = h("p", { class: "also is-wrong", role: "alert" });
+  const said = h("p", { class: "also", role: "alert" });
   const because = h("input", { class: "form-control", id: "left-open", maxlength: "500", autocomplete: "off" });
   const chips = REASONS.map((words) => h("button", { type: "button", class: "btn", onclick: () => (because.value = words) }, words));
   const leave = h(

@@ -1,6 +1,6 @@
 // The system at a glance: the section drawing, and its parts in words with how each stands now.
 
-import { drawingFrom, h, svg } from "./dom.js";
+import { arrange, drawingFrom, h, svg } from "./dom.js";
 import { mark, shape, toneOf, wordOf } from "./marks.js";
 import { capital, day } from "./words.js";
 
@@ -12,6 +12,7 @@ export function glance(sheet, pieces, isOpen) {
   const drawing = drawingFrom(sheet.visit.drawing.map((piece) => pieces[piece]).join(""));
   const numbers = new Map([...(drawing?.querySelectorAll(".callout[data-kind]") || [])].map((one) => [one.dataset.kind, one.dataset.number]));
   const list = h("ul", { class: "legend" });
+  let coloured = "";
   const element = h(
     "details",
     { class: "system-glance", open: isOpen },
@@ -20,8 +21,10 @@ export function glance(sheet, pieces, isOpen) {
   );
 
   function update(now) {
-    list.replaceChildren(...now.parts.map((part) => row(part, numbers.get(part.kind))));
-    if (drawing) colour(drawing, now.parts);
+    arrange(list, now.parts.map((part) => [`${part.id} ${part.now} ${part.label} ${part.serial}`, () => row(part, numbers.get(part.kind))]));
+    const stands = now.parts.map((part) => `${part.kind} ${part.now}`).join(" ");
+    if (drawing && stands !== coloured) colour(drawing, now.parts);
+    coloured = stands;
   }
   update(sheet);
   return { element, update };

@@ -1,6 +1,6 @@
 // Starts the tablet: opens the store, shows the page that the address names, and keeps the line about storage true.
 
-import { fill, goTo, h } from "./dom.js";
+import { fill, goTo, h, untouched } from "./dom.js";
 import { couldNotPage } from "./page_could_not.js";
 import { roundPage } from "./page_round.js";
 import { signPage } from "./page_sign.js";
@@ -83,11 +83,16 @@ function brokenPage(problem) {
 
 async function start() {
   const store = await open();
+  let coming = null;
+  // A save is told of several times over; it is shown once, when the touch that it came from has been answered.
   const status = () => {
-    const now = store.status();
-    showStatus(place("save-line"), now);
-    showNotice(place("notice"), now, update);
-    shown?.page.status?.(now);
+    coming ??= untouched().then(() => {
+      coming = null;
+      const now = store.status();
+      showStatus(place("save-line"), now);
+      showNotice(place("notice"), now, update);
+      shown?.page.status?.(now);
+    });
   };
   store.on("status", status);
   store.on("visit", (id) => shown?.page.update?.(id));
@@ -97,6 +102,7 @@ async function start() {
   });
   addEventListener("hashchange", () => show(store));
   document.addEventListener("visibilitychange", () => shown?.page.update?.(null));
+  place("save-line").replaceChildren(); // what the shell says there while it opens
   status();
   await show(store);
 }

@@ -13,7 +13,7 @@ export async function fetchRounds(identity, days) {
     return null;
   }
   if (identity.known.sessionEnded) await identity.keep({ sessionEnded: false });
-  const { status, data } = await ask(`pack?days=${days}`, { withSession: true });
+  const { status, data } = await ask(`pack?days=${days}&device=${identity.known.device}`, { withSession: true });
   if (status !== 200 || !Array.isArray(data.visits)) throw new NoAnswer(data.sentence ?? "The rounds could not be fetched.");
   return data;
 }
@@ -42,12 +42,17 @@ export async function sayOnTheWay(identity, visit) {
   return { isTold: status === 200, sentence: data.sentence };
 }
 
-/** Ends the session where the office can be reached, and forgets who was signed in. */
+/**
+ * Ends the session and forgets who was signed in. Only the office can end it: where it cannot be reached, the next who
+ * opens this page with signal would be signed in as somebody else.
+ * @throws {NoAnswer}
+ */
 export async function endSession(identity) {
-  const me = await identity.me().catch(() => null);
+  const me = await identity.me();
   if (me) {
     const body = new URLSearchParams({ csrfmiddlewaretoken: me.csrf });
     await fetch("/sign-out/", { method: "POST", body, credentials: "same-origin", redirect: "manual" }).catch(() => {});
+    if (await identity.me()) throw new NoAnswer("The office did not end the sign-in. Try again.");
   }
   await identity.keep({ person: null });
 }

@@ -15,6 +15,8 @@ export class Outbox {
   #notBefore = 0;
   #running = null;
   #again = false;
+  /** How long the office asked for patience in its last answer; null when it did not say. */
+  #askedMs = null;
 
   /**
    * @param {{memory: import("./memory.js").Memory, identity: import("./identity.js").Identity,
@@ -53,6 +55,7 @@ export class Outbox {
   async #run(ifAvailable) {
     do {
       this.#again = false;
+      this.#askedMs = null;
       let isClear;
       const drain = async (lock) => (lock === null ? true : this.#drain());
       try {
@@ -69,10 +72,12 @@ export class Outbox {
     } while (this.#again);
   }
 
+  /** As long as the office asked for, and a little more, so that a hundred tablets do not come back in one moment; longer
+   *  with every failure where it said nothing. */
   #waitLonger() {
     this.#failures += 1;
     const most = Math.min(LONGEST_WAIT_MS, FIRST_WAIT_MS * 2 ** this.#failures);
-    const wait = most * (0.5 + Math.random() / 2);
+    const wait = this.#askedMs === null ? most * (0.5 + Math.random() / 2) : this.#askedMs * (1 + Math.random() / 2);
     this.#notBefore = performance.now() + wait;
     clearTimeout(this.#timer);
     this.#timer = setTimeout(() => this.#start(true), wait + 1);
@@ -96,7 +101,7 @@ export class Outbox {
       const items = batch.map(({ id, raw, sha256 }) => ({ id, raw, sha256 }));
       const content = { items, waiting: this.#unsent(), client: this.client, device: this.identity.known.device };
       const offer = (rights) => tell("events", content, rights);
-      const { status, data } = await this.identity.withRight(this.#actorOf(batch[0]), offer);
+      const { status, data, waitMs = null } = await this.identity.withRight(this.#actorOf(batch[0]), offer);
       if (status === 200) {
         const received = await this.receive.answer(data);
         for (const row of batch) if (!received.has(row.id)) leftOut.add(row.id);
@@ -106,6 +111,7 @@ export class Outbox {
         leftOut.add(batch[0].id); // the others are not held up by it
         this.onChange(data.sentence);
       } else {
+        this.#askedMs = waitMs;
         this.onChange(data.sentence);
         return "later";
       }
@@ -131,14 +137,15 @@ export class Outbox {
     for (const photo of this.memory.waitingPhotos()) {
       const row = this.memory.events.get(photo.event);
       if (row?.state === "waiting") continue; // its event comes first
-      const { result, sentence } = await sendPhoto(photo, this.readBytes, (path, words) =>
+      const { result, sentence, waitMs = null } = await sendPhoto(photo, this.readBytes, (path, words) =>
         this.identity.withRight(row ? this.#actorOf(row) : 0, (rights) => this.receive.ask(path, words, rights)),
       );
       if (result === "received") await this.receive.photo(photo.id, "sent");
       else if (result === "no bytes") await this.receive.photo(photo.id, "gone");
       else areAllSent = false;
       if (sentence) this.onChange(sentence);
-      if (result === "refused") return false;
+      if (result === "busy") this.#askedMs = waitMs;
+      if (result === "busy" || result === "refused") return false;
     }
     return areAllSent;
   }

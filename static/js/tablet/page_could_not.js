@@ -1,6 +1,6 @@
 // A visit that could not be done: why, in a touch or in own words.
 
-import { fill, h } from "./dom.js";
+import { fill, h, sayWrong } from "./dom.js";
 import { noSuchStop } from "./page_stop.js";
 import { openVisit } from "./visit_desk.js";
 
@@ -9,13 +9,13 @@ const REASONS = ["Nobody was home to let me in", "The way was blocked or unsafe"
 export async function couldNotPage(store, { visit: id }) {
   const place = await openVisit(store, id);
   if (!place) return noSuchStop();
-  const said = h("p", { class: "also is-wrong", role: "alert" });
+  const said = h("p", { class: "also", role: "alert" });
   const field = h("textarea", { class: "form-control", id: "because", rows: "3", maxlength: "500", oninput: () => place.draft("could_not", { because: field.value }) });
   field.value = place.drafts.get("could_not")?.because || "";
 
   async function keep() {
     if (!field.value.trim()) {
-      said.textContent = "Say in a few words why it could not be done.";
+      sayWrong(said, "Say in a few words why it could not be done.");
       field.focus();
       return;
     }

@@ -1,6 +1,6 @@
 // Talk and sign: what was found in the owner's words, the signature, what is missing, and the end of the visit.
 
-import { afterTouch, announce, arrange, fill, h } from "./dom.js";
+import { afterTouch, announce, arrange, fill, h, sayWrong } from "./dom.js";
 import { finishPart } from "./finish.js";
 import { mark } from "./marks.js";
 import { noSuchStop } from "./page_stop.js";
@@ -22,7 +22,7 @@ export async function signPage(store, { visit: id }) {
   const found = h("div", {});
   const words = wordsPart(place);
   const signed = h("div", {});
-  const said = h("p", { class: "also is-wrong", role: "alert" });
+  const said = h("p", { class: "also", role: "alert" });
   const kept = place.drafts.get("signature") || {};
   const name = h("input", { class: "form-control", id: "sign-name", maxlength: "160", autocomplete: "off", oninput: keepDraft });
   name.value = kept.name ?? place.sheet().signature?.value.name ?? visit.house.owner?.name ?? "";
@@ -65,12 +65,12 @@ export async function signPage(store, { visit: id }) {
   async function sign(kind) {
     said.textContent = "";
     if (kind === "typed" && !name.value.trim()) {
-      said.textContent = "Type the name of the person who signs.";
+      sayWrong(said, "Type the name of the person who signs.");
       name.focus();
       return;
     }
     if (kind === "drawn" && !pad.strokes().some((stroke) => stroke.length > 1)) {
-      said.textContent = "Nothing is drawn yet. Sign on the field with a finger, or type the name.";
+      sayWrong(said, "Nothing is drawn yet. Sign on the field with a finger, or type the name.");
       return;
     }
     await words.settle();

@@ -1,10 +1,10 @@
 // The stop: one flowing page in walking order. Cards are made once and take in what changes; nothing typed is redrawn.
 
-import { announce, arrange, fill, goTo, h } from "./dom.js";
+import { announce, arrange, fill, goTo, h, say } from "./dom.js";
 import { findingCards, findingForm } from "./findings.js";
 import { glance } from "./glance.js";
 import { lineCard } from "./lines/card.js";
-import { layOut, watchWidth } from "./room.js";
+import { layOut, layOutChanged, watchWidth } from "./room.js";
 import { houseFacts, stateNotes } from "./stop_head.js";
 import { makeClocks } from "./timers.js";
 import { openVisit } from "./visit_desk.js";
@@ -124,7 +124,7 @@ export async function stopPage(store, { visit: id }) {
       build(sheet);
     } else {
       makeAll();
-      layOut(sheet.lines.filter((line) => cards.get(line.field).update(line)).map((line) => cards.get(line.field).element));
+      layOutChanged(sheet.lines.filter((line) => cards.get(line.field).update(line)).map((line) => cards.get(line.field).element));
     }
     showAround(sheet);
   }
@@ -134,15 +134,15 @@ export async function stopPage(store, { visit: id }) {
     picture.update(sheet);
     sheet.steps.forEach((step, index) => {
       const done = step.lines.filter((line) => line.verdict).length;
-      nav.children[index].querySelector("small").textContent = `${done}/${step.lines.length}`;
+      say(nav.children[index].querySelector("small"), `${done}/${step.lines.length}`);
     });
     showFindings(before, "Still open from before", sheet.earlier);
     showFindings(loose, "Found on parts that came out, or elsewhere", sheet.loose, place.isClosed() ? null : ["elsewhere", () => elsewhere(place)]);
     const photos = sheet.missing.filter((line) => line.verdict).length;
-    progress.textContent = `${sheet.answered} of ${sheet.lines.length} answered${photos ? `, ${many(photos, "photo")} missing` : ""}`;
+    say(progress, `${sheet.answered} of ${sheet.lines.length} answered${photos ? `, ${many(photos, "photo")} missing` : ""}`);
     bar.max = sheet.lines.length;
     bar.value = sheet.answered;
-    next.textContent = sheet.missing.length ? "Next open line" : "Talk and sign";
+    say(next, sheet.missing.length ? "Next open line" : "Talk and sign");
     sign.hidden = !sheet.missing.length && !place.isClosed() ? true : sheet.missing.length > ALMOST && !place.isClosed();
     next.hidden = place.isClosed();
     showRunning();
@@ -153,7 +153,7 @@ export async function stopPage(store, { visit: id }) {
     const keys = now.map((clock) => clock.key).join(" ");
     if (running.dataset.keys === keys) {
       now.forEach((clock, index) => {
-        running.children[index].lastChild.textContent = stopwatch(clock.elapsed);
+        say(running.children[index].lastChild, stopwatch(clock.elapsed));
       });
       return;
     }

@@ -67,16 +67,22 @@ export async function tabletPage(store) {
   }
 
   async function signOut(force) {
-    const { done, unsent } = await store.signOut({ force });
-    if (done) {
-      location.hash = "#/sign-in";
-      return;
+    const warn = (words) => h("div", { class: "message is-watch", role: "alert" }, h("p", {}, words));
+    try {
+      const { done, unsent } = await store.signOut({ force });
+      if (done) {
+        location.hash = "#/sign-in";
+        return;
+      }
+      fill(
+        out,
+        warn(`${many(unsent, "item")} on this tablet ${unsent === 1 ? "is" : "are"} not at the office yet. They stay here and are still sent after you sign out. The rounds leave this tablet: save a backup file first.`),
+        h("button", { type: "button", class: "btn", onclick: backup }, "Save a backup file first"),
+        h("button", { type: "button", class: "btn", onclick: () => signOut(true) }, "Sign out, keep them here"),
+      );
+    } catch {
+      fill(out, warn("The office can't be reached, and only it can end your sign-in. You are still signed in, and your rounds are still here. Sign out where there is signal."));
     }
-    fill(
-      out,
-      h("div", { class: "message is-watch", role: "alert" }, h("p", {}, `${many(unsent, "item")} on this tablet ${unsent === 1 ? "is" : "are"} not at the office yet. They stay here and are still sent after you sign out.`)),
-      h("button", { type: "button", class: "btn", onclick: () => signOut(true) }, "Sign out, keep them here"),
-    );
   }
 
   status(store.status());

@@ -6,12 +6,18 @@ const PIECE_BYTES = 256 * 1024;
 /** After so many answers without progress the photo waits for the next round: a line can be busy for ever otherwise. */
 const MOST_WITHOUT_PROGRESS = 5;
 
-/** @typedef {{result: "received"|"later"|"refused"|"no bytes", sentence: string}} Outcome */
+/** Too many at once: the office asks everybody to come again a little later. */
+const BUSY = new Set([429, 503]);
+
+/**
+ * @typedef {{result: "received"|"later"|"busy"|"refused"|"no bytes", sentence: string, waitMs?: ?number}} Outcome
+ *   "busy": no other photo would fare better now
+ */
 
 /**
  * @param {import("./database.js").PhotoRow} photo
  * @param {(id: string) => Promise<?ArrayBuffer>} readBytes
- * @param {(path: string, words?: object) => Promise<{status: number, data: object}>} askOffice may throw NoAnswer
+ * @param {(path: string, words?: object) => Promise<{status: number, data: object, waitMs?: ?number}>} askOffice may throw NoAnswer
  * @returns {Promise<Outcome>} "received" only for an answer whose SHA-256 is this photo's own
  */
 export async function sendPhoto(photo, readBytes, askOffice) {
@@ -21,8 +27,9 @@ export async function sendPhoto(photo, readBytes, askOffice) {
   let furthest = -1;
   let without = 0;
   while (without < MOST_WITHOUT_PROGRESS) {
-    const { status, data } = answer;
+    const { status, data, waitMs = null } = answer;
     if (status === 401 || status === 403) return { result: "refused", sentence: data.sentence ?? "" };
+    if (BUSY.has(status)) return { result: "busy", sentence: data.sentence ?? "", waitMs };
     if (status !== 200 && status !== 409) return { result: "later", sentence: data.sentence ?? "" };
     if (data.done) {
       const isSame = data.sha256 === photo.sha256;

@@ -2,8 +2,21 @@
 // room that it took when it was laid out last: nothing on the page moves when it comes into sight, under a finger least.
 
 const latest = new WeakMap();
+/** Those that the browser lays out at the moment although they may rest: it sees to their room by itself. */
+const inSight = new WeakSet();
 
-/** Lays elements out, and lets them rest afterwards: for new ones, and for those whose content has changed. */
+document.addEventListener("contentvisibilityautostatechange", ({ target, skipped }) => {
+  if (skipped) inSight.delete(target);
+  else inSight.add(target);
+}, { capture: true });
+
+/** Lays those out whose content has changed, but for those in sight. */
+export function layOutChanged(elements) {
+  const unseen = elements.filter((element) => !(element.classList.contains("at-rest") && inSight.has(element)));
+  if (unseen.length) layOut(unseen);
+}
+
+/** Lays elements out, and lets them rest afterwards. */
 export function layOut(elements) {
   const turn = {};
   for (const element of elements) {

@@ -150,14 +150,14 @@ class Store {
     return sayOnTheWay(this.#kept.identity, visit).finally(() => this.#changed());
   }
 
-  /**
-   * Ends the session and shows nobody's rounds any more. What waits is kept and still sent.
-   * @returns {Promise<{done: boolean, unsent: number}>} not done while something waits, unless `force`
-   */
+  /** Ends the session and takes the rounds off this tablet; what waits is still sent. Not `done` while something waits,
+   *  unless `force`. @returns {Promise<{done: boolean, unsent: number}>} @throws {NoAnswer} nothing is changed then */
   async signOut({ force = false } = {}) {
     const { unsent, unsentPhotos } = this.status();
     if (unsent + unsentPhotos > 0 && !force) return { done: false, unsent: unsent + unsentPhotos };
     await endSession(this.#kept.identity);
+    await keepBoth(this.#kept.stores, "pack", null);
+    this.#kept.pack = null;
     this.#changed();
     return { done: true, unsent: unsent + unsentPhotos };
   }

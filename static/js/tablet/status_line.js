@@ -1,6 +1,6 @@
 // What is saved where, always in sight and in words: "unsent 3 · last sent 10:42 AM · storage safe".
 
-import { fill, h } from "./dom.js";
+import { arrange, h } from "./dom.js";
 import { mark } from "./marks.js";
 import { many, moment } from "./words.js";
 
@@ -14,14 +14,18 @@ function unsentWords({ unsent, unsentPhotos }) {
   const count = unsent || 0;
   const photos = unsentPhotos || 0;
   if (!count && !photos) return mark("sent", "nothing unsent");
-  return mark("open", `unsent ${count}${photos ? ` and ${many(photos, "photo")}` : ""}`);
+  return mark("open", `unsent ${[count, photos && many(photos, "photo")].filter(Boolean).join(" and ")}`);
 }
 
-/** Fills the line from the store's status. */
+/** Fills the line from the store's status; what says the same stays. */
 export function showStatus(line, status) {
   const [code, words] = STORAGE[status.storage] || STORAGE["not safe"];
   const sent = status.lastSentAt ? `last sent ${moment(status.lastSentAt)}` : "nothing sent yet";
-  fill(line, unsentWords(status), h("span", {}, sent), mark(code, words));
+  arrange(line, [
+    [`${status.unsent} ${status.unsentPhotos}`, () => unsentWords(status)],
+    [sent, () => h("span", {}, sent)],
+    [words, () => mark(code, words)],
+  ]);
 }
 
 /** A note above the page that never blocks it: sign-in wanted, storage in danger, a new version. */
@@ -40,7 +44,7 @@ export function showNotice(place, status, update) {
   const said = notes.map((one) => one.textContent).join("|");
   if (place.dataset.said === said) return;
   place.dataset.said = said;
-  fill(place, ...notes);
+  place.replaceChildren(...notes);
 }
 
 function note(tone, sentence, address, label) {

@@ -1,6 +1,6 @@
 // What every page of a visit needs of the store: its sheet, its writes, its drafts, who somebody is.
 
-import { untouched } from "./dom.js";
+import { say, sayWrong, untouched } from "./dom.js";
 import { judge } from "./outcomes.js";
 import { sheetOf } from "./sheet.js";
 
@@ -12,10 +12,16 @@ export async function openVisit(store, id, changed = () => {}) {
   let sheet = sheetOf(pack, first);
   const drafts = readDrafts(await store.drafts(id));
 
-  async function refresh() {
-    sheet = sheetOf(pack, await store.visit(id));
-    await untouched();
-    await changed(sheet);
+  let coming = null;
+
+  /** Shows what the store holds by now, once for whoever asks meanwhile. */
+  function refresh() {
+    coming ??= untouched().then(async () => {
+      coming = null;
+      sheet = sheetOf(pack, await store.visit(id));
+      await changed(sheet);
+    });
+    return coming;
   }
 
   async function write(kind, field, value) {
@@ -43,14 +49,17 @@ export async function openVisit(store, id, changed = () => {}) {
       await begin(kind);
       return write(kind, field, value);
     },
-    /** Records, and says at `said` when nothing was kept. True when it was kept. */
+    /** Records, and says at `said` how that goes. True when it was kept. */
     async keep(kind, field, value, said) {
+      say(said, "Saving…");
+      said.classList.remove("is-wrong");
       try {
         await place.record(kind, field, value);
       } catch (problem) {
-        said.textContent = `Not saved. ${problem.message} What you entered stays here.`;
+        sayWrong(said, `Not saved. ${problem.message} What you entered stays here.`);
         return false;
       }
+      say(said, "");
       await refresh();
       return true;
     },

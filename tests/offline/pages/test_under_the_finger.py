@@ -30,6 +30,7 @@ def open_whole_stop(page: Page) -> None:
     hands.open_stop(page)
     expect(page.locator("[id^='step-']").last.locator("article.line").first).to_be_attached()
     page.evaluate(FRAMES)
+    expect(page.locator("#save-line")).to_have_text("nothing unsentnothing sent yetstorage safe")
 
 
 @pytest.mark.parametrize(("width", "height"), [(360, 740), (820, 1180)])

@@ -1,6 +1,6 @@
 // One line of the check-up as a card: what is asked, its caution, the control of its kind, the verdict, what is kept.
 
-import { announce, arrange, fill, h } from "../dom.js";
+import { afterFrame, announce, arrange, fill, h } from "../dom.js";
 import { conflictCard } from "../conflict.js";
 import { findingsOf } from "../findings.js";
 import { mark } from "../marks.js";
@@ -28,6 +28,10 @@ export function lineCard(first, place) {
   let seen = "";
   let trouble = null;
   let saving = null;
+  let trial = null;
+  // What the card looks like at the moment: the same once more leaves the page as it is laid out.
+  let tone = "";
+  let judged = "[]";
   const { item } = line;
   const draft = place.drafts.get(line.field);
   const verdict = h("div", { class: "verdict" });
@@ -39,7 +43,9 @@ export function lineCard(first, place) {
   async function commit(value) {
     const turn = Symbol("a save");
     saving = turn;
-    show(readingVerdict(value), value, true);
+    arrange(kept, [["saving", () => h("span", { class: "soft" }, "Saving…")], takeBack()]);
+    // The touch is answered by now; what follows of it comes when that is seen.
+    afterFrame(() => saving === turn && show(readingVerdict(value), value));
     try {
       await place.record("answer", line.field, value);
       trouble = null;
@@ -65,10 +71,17 @@ export function lineCard(first, place) {
     draft,
     keepDraft: (typed) => place.draft(line.field, typed),
     commit,
-    preview: (value) => show(readingVerdict(value), value, false),
+    preview,
     showBefore,
     place,
   };
+  /** Judges what is being typed, when the key is seen. */
+  function preview(value) {
+    const turn = Symbol("a key");
+    trial = turn;
+    afterFrame(() => trial === turn && !saving && show(readingVerdict(value), value));
+  }
+
   showBefore("");
   const control = CONTROLS[item.kind]?.(card) || null;
   const reason = notPossible(card, item.kind !== "check");
@@ -82,16 +95,22 @@ export function lineCard(first, place) {
     before.hidden = !limits && !last;
   }
 
-  function show(result, value, isBusy) {
+  function show(result, value) {
     const state = result ? result.word.replace(" ", "_") : "";
-    element.className = `item line${state ? ` is-${state === "good" || state === "not_possible" ? "done" : state}` : ""}`;
+    const toned = state && `is-${state === "good" || state === "not_possible" ? "done" : state}`;
+    if (toned !== tone) {
+      if (tone) element.classList.remove(tone);
+      if (toned) element.classList.add(toned);
+      tone = toned;
+    }
     control?.show(value);
     reason.show(value);
     const figure = result ? valueWords(item, value, result, place.system) : "";
     const speaks = result && item.kind !== "note" && item.kind !== "photo";
     const sentence = speaks && (item.kind !== "check" || state !== "good") ? result.sentence : "";
-    fill(verdict, speaks ? [mark(state), figure && h("strong", {}, figure), h("span", {}, sentence)] : []);
-    if (isBusy) arrange(kept, [["saving", () => h("span", { class: "soft" }, "Saving…")], takeBack()]);
+    const words = JSON.stringify(speaks ? [state, figure, sentence] : []);
+    if (words !== judged) fill(verdict, speaks ? [mark(state), figure && h("strong", {}, figure), h("span", {}, sentence)] : []);
+    judged = words;
   }
 
   /** Stays the same button for as long as the line is answered: a finger may be on it while an answer is sent. */
@@ -126,8 +145,8 @@ export function lineCard(first, place) {
     ]);
     if (now === seen || saving) return false;
     seen = now;
-    if (trouble) show(readingVerdict(trouble.value), trouble.value, false);
-    else show(line.verdict, card.value(), false);
+    if (trouble) show(readingVerdict(trouble.value), trouble.value);
+    else show(line.verdict, card.value());
     showKept();
     arrange(evidence, [...photosOf(line, place), ...findingsOf(line, place)]);
     const sides = line.events.map((event) => event.id).join(" ");

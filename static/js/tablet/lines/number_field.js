@@ -1,7 +1,7 @@
 // One number under gloved fingers: a large field, the gauge's unit beside it, a pad of our own while it is in use.
 // The pad is for touch; a keyboard types into the same field.
 
-import { afterTouch, h } from "../dom.js";
+import { afterTouch, h, say } from "../dom.js";
 import { UNITS, fromSi, shown } from "../units.js";
 import { capital } from "../words.js";
 import { SIGNED, Unreadable, parse } from "../units_parse.js";
@@ -110,13 +110,15 @@ export function numberField({ id, label, units, typed, left, chosen = () => {} }
   /** The same value on the other gauge, or why it cannot be read. */
   function showAlso(problem = "") {
     also.classList.toggle("is-wrong", Boolean(problem));
-    also.textContent = problem;
-    if (problem || !input.value.trim() || units.length < 2) return;
+    say(also, problem || sameElsewhere());
+  }
+
+  function sameElsewhere() {
+    if (!input.value.trim() || units.length < 2) return "";
     try {
-      const other = units.find((code) => code !== unit);
-      also.textContent = `= ${shown(parse(input.value, unit).si, other)}`;
+      return `= ${shown(parse(input.value, unit).si, units.find((code) => code !== unit))}`;
     } catch {
-      also.textContent = "";
+      return "";
     }
   }
 

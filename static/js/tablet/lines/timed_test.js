@@ -1,6 +1,6 @@
 // A timed test: a clock that runs on through reload and sleep, its seconds, and, in the pit, how far the water moved.
 
-import { h } from "../dom.js";
+import { h, say } from "../dom.js";
 import { nameOf } from "../verdicts.js";
 import { stopwatch } from "../words.js";
 import { unitsOf } from "./measure.js";
@@ -18,7 +18,7 @@ export function timedControl(card) {
   let busy = "";
 
   clocks.watch(key, nameOf(item), (elapsed) => {
-    button.textContent = elapsed === null ? (seconds.text() ? "Start the clock again" : "Start the clock") : `Stop at ${stopwatch(elapsed)}`;
+    say(button, elapsed === null ? (seconds.text() ? "Start the clock again" : "Start the clock") : `Stop at ${stopwatch(elapsed)}`);
     button.classList.toggle("is-running", elapsed !== null);
   });
 
@@ -42,7 +42,7 @@ export function timedControl(card) {
   function typed() {
     card.keepDraft(given());
     const isWhole = seconds.text().trim() && (!way || way.text().trim());
-    still.textContent = !isWhole && seconds.text().trim() ? "Now type how far the water moved." : "";
+    say(still, !isWhole && seconds.text().trim() ? "Now type how far the water moved." : "");
     card.preview(isWhole ? given() : card.value());
   }
 
@@ -70,7 +70,7 @@ export function timedControl(card) {
       } else if (timed && !seconds.text()) {
         seconds.set(timed);
       }
-      still.textContent = way && seconds.text().trim() && !way.text().trim() ? "Now type how far the water moved." : "";
+      say(still, way && seconds.text().trim() && !way.text().trim() ? "Now type how far the water moved." : "");
     },
     restore(draft) {
       if (draft.seconds) seconds.set(draft.seconds);
