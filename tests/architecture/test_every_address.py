@@ -227,6 +227,7 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "visits:upset": (DESK, BOTH),
     "visits:draft": (DESK, GET),
     "visits:draft_progress": (DESK, GET),
+    "visits:draft_retry": (DESK, POST),
     "visits:draft_card": (DESK, BOTH),
     "visits:draft_move": (DESK, POST),
     "visits:draft_lock": (DESK, POST),
