@@ -20,7 +20,7 @@ EFFORTS: dict[str, dict[str, int]] = {
 }
 # A background worker gives up on anything longer.
 LONGEST_SECONDS = 180
-WEEKS = [(1, "One week"), (2, "Two weeks"), (3, "Three weeks"), (4, "Four weeks"), (5, "Five weeks: a whole month")]
+WEEKS = [(1, "One week"), (2, "Two weeks"), (3, "Three weeks"), (4, "Four weeks"), (5, "Five weeks")]
 OFF = "off"
 
 
@@ -41,13 +41,15 @@ class StretchForm(forms.Form):
     effort = forms.ChoiceField(
         label="How to plan it",
         choices=[
-            ("quick", "Search for 10 seconds (a month: 30)"),
-            ("usual", "Search for half a minute (a month: one and a half)"),
-            ("thorough", "Search for two minutes (a month: three)"),
-            ("steps", "Search by steps: the same rounds every time"),
-            ("by_hand", "By hand: begin with what stands"),
+            ("quick", "Search 10 seconds"),
+            ("usual", "Search half a minute"),
+            ("thorough", "Search two minutes"),
+            ("steps", "Search by steps"),
+            ("by_hand", "By hand"),
         ],
         initial="usual",
+        help_text="More than two weeks are searched longer, up to three minutes. By steps the same book gives the same "
+        "rounds. By hand begins with what stands.",
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
