@@ -74,6 +74,7 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "checkups:round_day": (EVERYBODY, GET),
     "checkups:begin": (TECHNICIAN, POST),
     "checkups:could_not": (TECHNICIAN, BOTH),
+    "checkups:done": (EVERYBODY, BOTH),
     "checkups:checkup": (EVERYBODY, GET),
     "checkups:answer": (TECHNICIAN, POST),
     "checkups:photo_add": (TECHNICIAN, POST),
