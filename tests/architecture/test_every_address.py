@@ -132,6 +132,7 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "plans:agreements": (DESK, GET),
     "plans:agreement": (DESK, GET),
     "plans:agree": (DESK, BOTH),
+    "plans:offer_to_house": (DESK, BOTH),
     "plans:take_over": (DESK, BOTH),
     "plans:cancel": (DESK, BOTH),
     "plans:renew": (DESK, BOTH),
