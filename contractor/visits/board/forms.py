@@ -24,7 +24,7 @@ WEEKS = [(1, "One week"), (2, "Two weeks"), (3, "Three weeks"), (4, "Four weeks"
 OFF = "off"
 
 
-def budget_of(effort: str, weeks: int) -> dict[str, int]:
+def budget_of(effort: str, weeks: int) -> dict[str, Any]:
     """The seconds or steps to search so many weeks: twice as many for three or four of them, three times for five."""
     times = -(-weeks // 2)
     budget = {name: amount * times for name, amount in EFFORTS[effort].items()}

@@ -237,7 +237,8 @@ def accept(request: HttpRequest, draft_id: int) -> HttpResponse:
     """Writes a draft, or one week of it, into the book."""
     found = _draft(draft_id)
     week_of = _day(request.POST.get("week"))
-    asked = {"draft_id": draft_id, "seen_step": _seen(request), "by_user": signed_in(request), "at": clock.now()}
+    asked: dict[str, Any] = {"draft_id": draft_id, "by_user": signed_in(request), "at": clock.now()}
+    asked["seen_step"] = _seen(request)
     try:
         written = accepting.accept_week(week_of=week_of, **asked) if week_of else accepting.accept_draft(**asked)
     except Refusal as refusal:
