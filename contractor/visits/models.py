@@ -108,6 +108,8 @@ class Appointment(models.Model):
     ``work_done`` and, for the office alone, ``office_note``.
     """
 
+    PERSONAL_FIELDS = ("office_note",)
+
     class State(models.TextChoices):
         PLANNED = "planned", "Planned"
         CONFIRMED = "confirmed", "Confirmed by the owner"
