@@ -18,6 +18,7 @@ from django.urls import reverse
 from contractor.accounts.models import Company, User
 from contractor.core import clock
 from contractor.core.audit import Actor
+from contractor.visits.board.pages import week_to_plan
 from contractor.visits.models import Appointment, Draft
 from tests.journeys.test_background_work import (  # noqa: F401  # its marks and its queue are those of this file too
     ROOT,
@@ -64,8 +65,8 @@ def desk(
 
 
 def begin(desk: Client) -> Draft:
-    """A month, begun as the page does."""
-    asked = {"first_on": clock.today().isoformat(), "weeks": "5", "effort": "steps"}
+    """A month, begun as the page does: at a weekend with the week that comes."""
+    asked = {"first_on": week_to_plan(clock.today()).isoformat(), "weeks": "5", "effort": "steps"}
     made = desk.post(reverse("visits:plan_stretch"), asked)
     draft = Draft.objects.get()
     assert made["Location"] == reverse("visits:draft", args=[draft.pk])
