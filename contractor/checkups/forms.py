@@ -2,7 +2,7 @@
 
 import json
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from crispy_forms.helper import FormHelper
@@ -215,6 +215,51 @@ class BecauseForm(forms.Form):
     """A reason in a few words."""
 
     because = forms.CharField(max_length=500, label="Why it could not be done")
+
+
+class DoneForm(forms.Form):
+    """What was done at a visit that has no checklist."""
+
+    work_done = forms.CharField(
+        max_length=1000,
+        label="What was done",
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="It stays on the house's record.",
+    )
+    minutes_taken = forms.IntegerField(
+        min_value=1,
+        max_value=600,
+        label="Minutes at the house",
+        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+    )
+    put_right = forms.MultipleChoiceField(
+        required=False,
+        label="Put right by it",
+        widget=forms.CheckboxSelectMultiple,
+        help_text="What stays open asks for another visit.",
+    )
+    left_ids = forms.TypedMultipleChoiceField(
+        required=False,
+        coerce=int,
+        label="Not done after all: waits for another day",
+        widget=forms.CheckboxSelectMultiple,
+    )
+    office_note = forms.CharField(
+        max_length=500, required=False, label="Note for the office (optional)", help_text="Owners don't read it."
+    )
+
+    def __init__(
+        self,
+        *args: Any,
+        findings: Iterable[tuple[str, str]],
+        along: Iterable[tuple[int, str]],
+        **kwargs: Any,
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        for name, choices in (("put_right", list(findings)), ("left_ids", list(along))):
+            self.fields[name].choices = choices  # type: ignore[attr-defined]
+            if not choices:
+                del self.fields[name]
 
 
 def _share(value: float) -> float:

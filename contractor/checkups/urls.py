@@ -1,7 +1,7 @@
 from django.urls import path, register_converter
 from django.urls.converters import StringConverter
 
-from contractor.checkups import desk_views, views
+from contractor.checkups import desk_views, repair_views, views
 
 
 class LineConverter(StringConverter):
@@ -18,6 +18,7 @@ urlpatterns = [
     path("rounds/<int:technician_id>/<day:day>/", views.round_day, name="round_day"),
     path("stops/<int:appointment_id>/begin/", views.begin, name="begin"),
     path("stops/<int:appointment_id>/could-not/", views.could_not, name="could_not"),
+    path("stops/<int:appointment_id>/done/", repair_views.done, name="done"),
     path("<int:checkup_id>/", views.checkup, name="checkup"),
     path("<int:checkup_id>/lines/<line:key>/answer/", views.answer, name="answer"),
     path("<int:checkup_id>/lines/<line:key>/photo/", views.photo_add, name="photo_add"),

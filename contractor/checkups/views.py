@@ -52,6 +52,7 @@ def _round(request: HttpRequest, technician: User, day: date) -> HttpResponse:
         "technician": technician,
         "day": day,
         "is_today": day == clock.today(),
+        "is_ahead": day > clock.today(),
         "is_own": technician.pk == signed_in(request).pk,
         "stops": round_stops(technician=technician, on=day),
         "ahead": rounds_ahead(technician=technician, on=day),

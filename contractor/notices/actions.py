@@ -89,9 +89,9 @@ def queue_notice(
     known = Notice.objects.filter(occasion=occasion).first()
     if known is not None:
         return known
-    _may_sell(template, person)
-    way = _way(template, person, asked_for=asked_for, never_by=never_by)
-    bodies = _bodies(template, {**context, "person": person, "property": property}, by_letter=way == LETTER)
+    may_sell(template, person)
+    way = way_to(template, person, asked_for=asked_for, never_by=never_by)
+    bodies = written_by_us(template, {**context, "person": person, "property": property}, by_letter=way == LETTER)
     # Two who write about one occasion in the same moment: the unique occasion lets one of them in.
     notice, is_new = Notice.objects.get_or_create(
         occasion=occasion,
@@ -122,14 +122,18 @@ def queue_notice(
     return notice
 
 
-def _bodies(template: str, words: Mapping[str, Any], *, by_letter: bool) -> dict[str, str]:
+def written_by_us(
+    template: str, words: Mapping[str, Any], *, by_letter: bool, with_links: bool | None = None
+) -> dict[str, str]:
+    """The words of a message with what each of ours knows; without links where it is a letter or only looked at."""
     company = the_company()
     known = {"company": company, "site": settings.SITE_ADDRESS, "owner_link": OWNER_LINK, "by_letter": by_letter}
     with written_for(company.country):
-        return written(template, {**words, **known}, with_links=not by_letter)
+        return written(template, {**words, **known}, with_links=not by_letter if with_links is None else with_links)
 
 
-def _way(template: str, person: Person, *, asked_for: bool, never_by: tuple[str, ...]) -> str:
+def way_to(template: str, person: Person, *, asked_for: bool = False, never_by: tuple[str, ...] = ()) -> str:
+    """The way in which a message goes to somebody. Raises NobodyToWriteTo."""
     ways = ways_for(queries.reach_of(person), has_short=has_short(template), asked_for=asked_for)
     way = TEXT if template in ANSWERS else next((way for way in ways if way not in never_by), None)
     if way is None:
@@ -137,7 +141,11 @@ def _way(template: str, person: Person, *, asked_for: bool, never_by: tuple[str,
     return way
 
 
-def _may_sell(template: str, person: Person) -> None:
+def may_sell(template: str, person: Person) -> None:
+    """Whether a message of this template may be written to somebody; what sells nothing always may.
+
+    Raises NoPostalAddress or OffersNotWanted.
+    """
     if template in COMMERCIAL:
         if not the_company().street:
             raise NoPostalAddress

@@ -55,8 +55,10 @@ LABELS = {
     "issued_on": "Issued on",
     "length_m": "Length in metres",
     "mail_address": "Letters go to",
+    "minutes_taken": "Minutes at the house",
     "model_id": "Model",
     "number_si": "Measured",
+    "office_note": "Note for the office",
     "on": "Day",
     "out_because": "Taken out because",
     "out_by_id": "Taken out by",
@@ -71,6 +73,7 @@ LABELS = {
     "until_on": "Until",
     "wants_email": "Wants e-mail",
     "wants_texts": "Wants texts",
+    "work_done": "What was done",
 }
 STAFF_KEYS = ("technician_id", "by_id", "in_by_id", "out_by_id", "made_by_id", "issued_by_id", "decided_by_id")
 NAMED_BY: tuple[tuple[type[User] | type[Person] | type[CatalogueModel], tuple[str, ...]], ...] = (

@@ -57,6 +57,18 @@ class OfferNotOpen(Refusal):
         super().__init__("This plan is not offered now. Choose one of the plans that are.", field="offer")
 
 
+class OfferedAlready(Refusal):
+    def __init__(self, on: date, season: str) -> None:
+        super().__init__(
+            f"This owner was offered a plan on {_day(on)}. One offer a season is enough; the {season} brings the next."
+        )
+
+
+class HasPlan(Refusal):
+    def __init__(self, until: date) -> None:
+        super().__init__(f"This house has a plan through {_day(until)}. Its renewal is announced by itself.")
+
+
 class ManagersDecide(Refusal):
     def __init__(self, what: str) -> None:
         super().__init__(f"Only a manager may {what}. Ask one to do it.")

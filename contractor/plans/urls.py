@@ -1,6 +1,6 @@
 from django.urls import path
 
-from contractor.plans import desk_views, views
+from contractor.plans import desk_views, offering_views, views
 
 app_name = "plans"
 urlpatterns = [
@@ -9,6 +9,7 @@ urlpatterns = [
     path("<int:agreement_id>/cancel/", views.cancel, name="cancel"),
     path("<int:agreement_id>/renew/", views.renew, name="renew"),
     path("houses/<int:property_id>/new/", views.agree, name="agree"),
+    path("houses/<int:property_id>/offer/", offering_views.offer_to_house, name="offer_to_house"),
     path("houses/<int:property_id>/take-over/", views.take_over, name="take_over"),
     path("invoices/<int:invoice_id>/invoice.pdf", views.invoice, name="invoice"),
     path("invoices/<int:invoice_id>/pay/", views.pay, name="pay"),

@@ -55,6 +55,24 @@ class ReasonMissing(Refusal):
         super().__init__("Say why in a few words, so that whoever calls the owner knows.", field="because")
 
 
+class NotYet(Refusal):
+    def __init__(self, on: date) -> None:
+        super().__init__(
+            f"This visit is on {_words(on)}. It can be noted as done on that day or afterwards; move it first if "
+            "somebody goes earlier."
+        )
+
+
+class HasChecklist(Refusal):
+    def __init__(self, kind: str) -> None:
+        super().__init__(f"A {kind.lower()} is finished through its checklist. Open it, answer its lines and sign.")
+
+
+class WorkMissing(Refusal):
+    def __init__(self) -> None:
+        super().__init__("Say in a few words what was done: it stays on the house's record.", field="work_done")
+
+
 class WindowBackwards(Refusal):
     def __init__(self) -> None:
         super().__init__(

@@ -10,6 +10,7 @@ from django.db.models import F, Q
 from contractor.accounts.models import User
 from contractor.systems.models import System
 from contractor.visits import owner_tables  # noqa: F401  # its tables are part of these
+from contractor.visits.rules import BY_HAND
 
 
 class VisitKind(models.TextChoices):
@@ -103,8 +104,11 @@ class Appointment(models.Model):
     """One request given to one technician on one day, as one stop of that day's round.
 
     ``begun_at`` and ``ended_at`` are those of the visit as done, and ``parts_key`` names the parts that were seen: from
-    them the minutes of later visits are learned.
+    them the minutes of later visits are learned. A visit without a checklist is finished by hand: ``minutes_taken``,
+    ``work_done`` and, for the office alone, ``office_note``.
     """
+
+    PERSONAL_FIELDS = ("office_note",)
 
     class State(models.TextChoices):
         PLANNED = "planned", "Planned"
@@ -128,6 +132,9 @@ class Appointment(models.Model):
     begun_at = models.DateTimeField(null=True, blank=True)
     ended_at = models.DateTimeField(null=True, blank=True)
     parts_key = models.CharField(max_length=400, blank=True)
+    minutes_taken = models.PositiveSmallIntegerField(null=True, blank=True)
+    work_done = models.TextField(blank=True)
+    office_note = models.TextField(blank=True)
     # What calendars know it by, for good, and how often its time or state has changed since (RFC 5545, 5546).
     calendar_uid = models.UUIDField(default=uuid4, unique=True)
     calendar_sequence = models.PositiveIntegerField(default=0)
@@ -155,6 +162,11 @@ class Appointment(models.Model):
 
     def __str__(self) -> str:
         return f"appointment {self.pk}"
+
+    @property
+    def is_finished_by_hand(self) -> bool:
+        """Whether it has no checklist through which it is finished; read with its request."""
+        return self.request.kind in BY_HAND
 
 
 class WorkingPattern(models.Model):

@@ -32,6 +32,25 @@ def checkup_minutes(part_kinds: Iterable[str]) -> int:
     return -(-minutes // 5) * 5
 
 
+# Visits that are no walk through a checklist: whoever was there says what was done.
+BY_HAND = frozenset({"repair", "claim"})
+
+
+class Finishing(StrEnum):
+    """Whether a visit can be noted as done by hand, and if not, why."""
+
+    POSSIBLE = "possible"
+    NOT_YET = "not yet"
+    HAS_CHECKLIST = "has a checklist"
+
+
+def finishing(*, kind: str, planned_on: date, on: date) -> Finishing:
+    """A visit is done on its day or noted afterwards, never before; one with a checklist is finished through that."""
+    if kind not in BY_HAND:
+        return Finishing.HAS_CHECKLIST
+    return Finishing.NOT_YET if planned_on > on else Finishing.POSSIBLE
+
+
 class Fit(StrEnum):
     """How a day lies to a request's window."""
 

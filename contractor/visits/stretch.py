@@ -174,6 +174,8 @@ def _promised(appointment: Appointment) -> Window | None:
 def _minutes_taken(appointment: Appointment) -> int | None:
     began = _seconds_on_day(appointment, appointment.begun_at)
     ended = _seconds_on_day(appointment, appointment.ended_at)
+    if appointment.minutes_taken is not None:
+        return appointment.minutes_taken
     return None if began is None or ended is None else max(1, round((ended - began) / MINUTE))
 
 

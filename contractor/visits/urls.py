@@ -34,6 +34,7 @@ urlpatterns = [
     path("board/something-came-up/", board_views.upset, name="upset"),
     path("board/<int:draft_id>/", board_views.draft, name="draft"),
     path("board/<int:draft_id>/progress/", board_views.progress, name="draft_progress"),
+    path("board/<int:draft_id>/again/", board_views.retry, name="draft_retry"),
     path("board/<int:draft_id>/visits/<int:request_id>/", board_views.card, name="draft_card"),
     path("board/<int:draft_id>/move/", board_views.move, name="draft_move"),
     path("board/<int:draft_id>/lock/", board_views.lock, name="draft_lock"),

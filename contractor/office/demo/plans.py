@@ -12,6 +12,7 @@ from contractor.office.demo.scenario import moment
 from contractor.plans.actions.agreements import Consent, agree, cancel
 from contractor.plans.actions.invoices import record_payment, record_refund
 from contractor.plans.actions.nightly import follow_the_calendar
+from contractor.plans.actions.offering import offer_plan
 from contractor.plans.actions.offers import draft_offer, publish_offer
 from contractor.plans.models import Agreement, Invoice, PlanOffer
 from contractor.plans.queries import balance_of
@@ -57,6 +58,7 @@ STORIES = (
 )
 # The nights in which notices, renewals and reminders of these stories fall.
 NIGHTS = 90
+OFFERED_DAYS_AGO = 8
 
 
 def sell_plans(places: Sequence[Place], *, cast: Cast, on: date, send: Callable[[], None]) -> None:
@@ -76,6 +78,15 @@ def sell_plans(places: Sequence[Place], *, cast: Cast, on: date, send: Callable[
         if days <= NIGHTS:
             follow_the_calendar(on=day, at=moment(day))
             send()
+    # Somebody who has none was written to last week.
+    for place in [place for place in good if place not in homes][:1]:
+        offer_plan(
+            property_id=place.home.pk,
+            offer_id=once.pk,
+            by=place.desk.actor,
+            at=moment(on - timedelta(days=OFFERED_DAYS_AGO)),
+        )
+        send()
 
 
 def _offers(cast: Cast, on: date) -> tuple[PlanOffer, PlanOffer]:

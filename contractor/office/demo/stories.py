@@ -17,6 +17,7 @@ from contractor.properties.models import Person
 from contractor.systems import actions as systems
 from contractor.systems.models import Component
 from contractor.visits.actions import appointments as visits
+from contractor.visits.actions.finishing import finish_by_hand
 from contractor.visits.models import VisitKind
 from contractor.warranties.actions import claims, transfers
 from contractor.warranties.actions.closing import change_closing
@@ -190,7 +191,14 @@ def _replace_failed_pump(place: Place, pump: Component, *, claim_id: int, lost_o
         by=place.technician.actor,
         at=moment(repaired_on),
     )
-    visits.mark_done(appointment_id=appointment.pk, by=place.technician.actor, at=moment(repaired_on))
+    finish_by_hand(
+        appointment_id=appointment.pk,
+        minutes_taken=105,
+        work_done="New primary pump set and run twice from the float; check valve and outlet looked at.",
+        office_note="The old pump is in the van, for its maker.",
+        by=place.technician.actor,
+        at=moment(repaired_on),
+    )
 
 
 def frozen_discharge(place: Place) -> None:

@@ -41,6 +41,13 @@ class MoveRefused(Refusal):
         super().__init__(f"It stays where it is. {' '.join(sentences)}")
 
 
+class NoRoomThatDay(Refusal):
+    def __init__(self, where: str, day: str) -> None:
+        super().__init__(
+            f"Nobody who can do {where} has room for it on {day}. Open that day and make room, or choose another."
+        )
+
+
 class NothingToUndo(Refusal):
     def __init__(self) -> None:
         super().__init__("There is no step to take back: the draft is as it was planned.")
@@ -79,6 +86,24 @@ class DraftOpen(Refusal):
 class StretchPast(Refusal):
     def __init__(self) -> None:
         super().__init__("These days are past. Choose a week that isn't over.", field="first_on")
+
+
+class StretchTooLong(Refusal):
+    def __init__(self, weeks: int) -> None:
+        super().__init__(
+            f"More than {weeks} weeks can't be planned in one go. Choose a later first or an earlier last day.",
+            field="weeks",
+        )
+
+
+class NothingToAccept(Refusal):
+    def __init__(self) -> None:
+        super().__init__("These days stand in the book as they are drafted: there is nothing to accept.")
+
+
+class StillHeard(Refusal):
+    def __init__(self) -> None:
+        super().__init__("This draft is being planned and was heard of just now. Give it a moment.")
 
 
 class NobodyWorks(Refusal):

@@ -74,6 +74,14 @@ def span_words(seconds: int) -> str:
     return " ".join(words)
 
 
+def short_words(seconds: int) -> str:
+    """A stretch of time for a narrow column: 45 min, 6 h 10."""
+    hours, minutes = divmod(-(-seconds // MINUTE), 60)
+    if not hours:
+        return f"{minutes} min"
+    return f"{hours} h {minutes:02}" if minutes else f"{hours} h"
+
+
 def faults(ground: Ground, round_: Round, names: Names) -> list[Fault]:
     """Everything wrong with a round that was laid out for its shift."""
     shift = ground.shifts[round_.technician, round_.day]

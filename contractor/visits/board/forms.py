@@ -1,7 +1,7 @@
 """Planning a stretch, putting a visit elsewhere, and saying what came up."""
 
 from collections.abc import Iterable
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
 
 from crispy_forms.helper import FormHelper
@@ -10,15 +10,25 @@ from django import forms
 
 from contractor.accounts.models import User
 
-# How long to search: seconds by the clock, or steps, which give the same rounds every time.
-EFFORTS: dict[str, dict[str, Any]] = {
+# How long to search two weeks: seconds by the clock, or steps, which give the same rounds every time.
+EFFORTS: dict[str, dict[str, int]] = {
     "quick": {"seconds": 10},
     "usual": {"seconds": 30},
     "thorough": {"seconds": 120},
     "steps": {"iterations": 1_200},
     "by_hand": {},
 }
+# A background worker gives up on anything longer.
+LONGEST_SECONDS = 180
+WEEKS = [(1, "One week"), (2, "Two weeks"), (3, "Three weeks"), (4, "Four weeks"), (5, "Five weeks")]
 OFF = "off"
+
+
+def budget_of(effort: str, weeks: int) -> dict[str, Any]:
+    """The seconds or steps to search so many weeks: twice as many for three or four of them, three times for five."""
+    times = -(-weeks // 2)
+    budget = {name: amount * times for name, amount in EFFORTS[effort].items()}
+    return {name: min(amount, LONGEST_SECONDS) if name == "seconds" else amount for name, amount in budget.items()}
 
 
 class StretchForm(forms.Form):
@@ -27,17 +37,19 @@ class StretchForm(forms.Form):
     first_on = forms.DateField(
         label="First day", widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
     )
-    weeks = forms.TypedChoiceField(label="How long", choices=[(1, "One week"), (2, "Two weeks")], coerce=int)
+    weeks = forms.TypedChoiceField(label="How long", choices=WEEKS, coerce=int)
     effort = forms.ChoiceField(
         label="How to plan it",
         choices=[
-            ("quick", "Search for 10 seconds"),
-            ("usual", "Search for half a minute"),
-            ("thorough", "Search for two minutes"),
-            ("steps", "Search 1,200 steps: the same rounds every time"),
-            ("by_hand", "By hand: begin with what stands"),
+            ("quick", "Search 10 seconds"),
+            ("usual", "Search half a minute"),
+            ("thorough", "Search two minutes"),
+            ("steps", "Search by steps"),
+            ("by_hand", "By hand"),
         ],
         initial="usual",
+        help_text="More than two weeks are searched longer, up to three minutes. By steps the same book gives the same "
+        "rounds. By hand begins with what stands.",
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -62,11 +74,22 @@ class MoveForm(forms.Form):
 
     def __init__(self, *args: Any, places: Iterable[tuple[str, str]], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["where"].choices = [*places, (OFF, "Take it off the rounds")]  # type: ignore[attr-defined]
+        self.fields["where"].choices = [*_by_week(places), (OFF, "Take it off the rounds")]  # type: ignore[attr-defined]
         self.helper = FormHelper()
         self.helper.form_tag = False
         self.helper.layout = Layout(Row(Column("where"), Column("place")))
         self.helper.add_input(Submit("move", "Move it"))
+
+
+def _by_week(places: Iterable[tuple[str, str]]) -> list[tuple[str, Any]]:
+    """Places as ``technician/day``, with a heading for each week where there are several."""
+    weeks: dict[date, list[tuple[str, str]]] = {}
+    for where, words in places:
+        day = date.fromisoformat(where.partition("/")[2])
+        weeks.setdefault(day - timedelta(days=day.weekday()), []).append((where, words))
+    if len(weeks) == 1:
+        return [place for listed in weeks.values() for place in listed]
+    return [(f"Week of {monday:%B} {monday.day}", listed) for monday, listed in weeks.items()]
 
 
 class UpsetForm(forms.Form):

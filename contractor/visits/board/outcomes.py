@@ -1,6 +1,6 @@
 """What accepting a draft does to each visit, and whose owner is told what. Pure."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, time
 from enum import StrEnum
@@ -48,6 +48,41 @@ class Outcome:
     day: date | None = None
     arrive_from: time | None = None
     arrive_until: time | None = None
+
+    @property
+    def leaves(self) -> Key | None:
+        """The round that it leaves, where it stood in another or is called off."""
+        if self.held is None or (self.held.technician, self.held.day) == self.comes_to:
+            return None
+        return self.held.technician, self.held.day
+
+    @property
+    def comes_to(self) -> Key | None:
+        """The round in which it then stands."""
+        return None if self.technician is None or self.day is None else (self.technician, self.day)
+
+    @property
+    def days(self) -> tuple[date, ...]:
+        """The days that it is about: before and after."""
+        return tuple(key[1] for key in (self.leaves, self.comes_to) if key is not None)
+
+
+def in_part(found: Sequence[Outcome], first_on: date, last_on: date) -> list[Outcome]:
+    """Those that must be written for the days between two, both included, to become as drafted.
+
+    They are whatever stands on one of these days before or after; and, where something goes from these days into
+    another round, whatever makes room for it there.
+    """
+    taken = [any(first_on <= day <= last_on for day in one.days) for one in found]
+    while True:
+        filled = {one.comes_to for one, is_taken in zip(found, taken, strict=True) if is_taken and one.leaves}
+        more = [
+            is_taken or (one.leaves is not None and one.leaves in filled)
+            for one, is_taken in zip(found, taken, strict=True)
+        ]
+        if more == taken:
+            return [one for one, is_taken in zip(found, taken, strict=True) if is_taken]
+        taken = more
 
 
 def outcomes(

@@ -59,8 +59,14 @@ class OwnerTold:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReviewPage:
-    """What accepting does, for whoever accepts: who is told what, who only gets another technician, what can't be."""
+    """What accepting does, for whoever accepts: who is told what, who only gets another technician, what can't be.
 
+    ``part`` are the first and last day when only a week is accepted; ``elsewhere`` is how many then come to stand
+    outside it.
+    """
+
+    part: tuple[date, date] | None
+    elsewhere: int
     told: dict[str, list[OwnerTold]]
     handed_over: list[OwnerTold]
     kept: int
@@ -79,12 +85,18 @@ def week_to_plan(today: date) -> date:
     return today if today.weekday() < SATURDAY else today + timedelta(days=7 - today.weekday())
 
 
-def book_page(first_on: date, last_on: date, *, map_day: date | None) -> BoardPage:
-    """The book of a stretch as a board to look at."""
+def book_page(first_on: date, last_on: date, *, map_day: date | None, show: date | None = None) -> BoardPage:
+    """The book of a stretch as a board to look at; of a long one the week of ``show``."""
     book = queries.read_book(first_on, last_on)
     arrangement = arrangement_of(book.plan)
     sheet = sheet_of(
-        book, book.problem, arrangement, first_on=first_on, last_on=last_on, reasons=book.plan.unplanned
+        book,
+        book.problem,
+        arrangement,
+        first_on=first_on,
+        last_on=last_on,
+        reasons=book.plan.unplanned,
+        show=show or map_day,
     )
     return BoardPage(
         sheet=sheet,
@@ -98,14 +110,22 @@ def book_page(first_on: date, last_on: date, *, map_day: date | None) -> BoardPa
     )
 
 
-def draft_page(draft: Draft, *, map_day: date | None) -> BoardPage:
-    """A draft as a board to work on."""
+def draft_page(draft: Draft, *, map_day: date | None, show: date | None = None) -> BoardPage:
+    """A draft as a board to work on; of a long one the week of ``show``."""
     book = queries.read_book(draft.first_on, draft.last_on, include_unplanned=not draft.keeps_others)
     steps = {step.number: step for step in queries.steps_around(draft)}
     arrangement = Arrangement.from_json(steps[draft.step_number].arrangement)
     problem = queries.drafted_problem(book, draft, arrangement)
+    reviewed = queries.review_of(draft, book, arrangement)
     sheet = sheet_of(
-        book, problem, arrangement, first_on=draft.first_on, last_on=draft.last_on, reasons=draft.left_out
+        book,
+        problem,
+        arrangement,
+        first_on=draft.first_on,
+        last_on=draft.last_on,
+        reasons=draft.left_out,
+        show=show or map_day,
+        told_on=[outcome.days for outcome in reviewed.outcomes if outcome.becomes in TOLD],
     )
     changed = queries.changed_names(draft, book, arrangement) if draft.state == Draft.State.READY else []
     return BoardPage(
@@ -120,13 +140,19 @@ def draft_page(draft: Draft, *, map_day: date | None) -> BoardPage:
     )
 
 
-def review_page(draft: Draft) -> ReviewPage:
-    """What accepting a draft would do."""
+def review_page(draft: Draft, *, week_of: date | None = None) -> ReviewPage:
+    """What accepting a draft would do, or the week around a day of it."""
     book = queries.read_book(draft.first_on, draft.last_on, include_unplanned=not draft.keeps_others)
     arrangement = queries.arrangement_now(draft)
-    reviewed = queries.review_of(draft, book, arrangement)
+    part = None if week_of is None else stretch_around(week_of, 1)
+    reviewed = queries.review_of(draft, book, arrangement, part=part)
+    told = {becomes.value: _owners(book, reviewed, becomes) for becomes in TOLD}
     return ReviewPage(
-        told={becomes.value: _owners(book, reviewed, becomes) for becomes in TOLD},
+        part=part,
+        elsewhere=0
+        if part is None
+        else sum(not part[0] <= (row.outcome.day or part[0]) <= part[1] for rows in told.values() for row in rows),
+        told=told,
         handed_over=_owners(book, reviewed, Becomes.HANDED_OVER),
         kept=sum(outcome.becomes == Becomes.KEPT for outcome in reviewed.outcomes),
         breaks=tuple(reviewed.breaks),

@@ -19,7 +19,7 @@ from contractor.visits.board.arrangement import (
 )
 from contractor.visits.board.faults import Names, faults
 from contractor.visits.board.fingerprints import changed_since
-from contractor.visits.board.outcomes import Held, Outcome, outcomes
+from contractor.visits.board.outcomes import Held, Outcome, in_part, outcomes
 from contractor.visits.models import Appointment, Draft, DraftQuerySet, DraftStep
 from contractor.visits.routing.checking import check_round
 from contractor.visits.routing.ground import Key, ground_of
@@ -27,8 +27,10 @@ from contractor.visits.routing.problem import Plan, Problem, seconds_after_midni
 from contractor.visits.routing.reasons import day_words
 from contractor.visits.stretch import Standing, standing_problem
 
-# A search that nobody has heard of for so long was lost with its worker.
+# A search that nobody has heard of for so long was lost with its worker, and is begun again by itself.
 SILENT = timedelta(minutes=6)
+# After so long whoever waits is told, and may begin it again: longer than any part of a search takes.
+DOUBTED = timedelta(seconds=100)
 PREFIX = "request:"
 
 
@@ -139,6 +141,11 @@ def silent_draft_ids(*, at: datetime) -> list[int]:
     return list(lost.order_by("pk").values_list("pk", flat=True))
 
 
+def is_silent(draft: Draft, *, at: datetime) -> bool:
+    """Whether a draft that is being planned has not been heard of for longer than any part of a search takes."""
+    return draft.state == Draft.State.PLANNING and draft.touched_at < at - DOUBTED
+
+
 def towns_with_visits(first_on: date, last_on: date) -> list[str]:
     """Towns in which an owner expects somebody between two days."""
     stops = Appointment.objects.filter(on__gte=first_on, on__lte=last_on, state__in=("planned", "confirmed"))
@@ -159,23 +166,35 @@ class Reviewed:
     breaks: list[str]
 
 
-def review_of(draft: Draft, book: Book, arrangement: Arrangement) -> Reviewed:
-    """What accepting a draft would do, judged by the checker round by round."""
+def review_of(
+    draft: Draft, book: Book, arrangement: Arrangement, *, part: tuple[date, date] | None = None
+) -> Reviewed:
+    """What accepting a draft would do, or the part of it between two days, judged by the checker round by round."""
     problem = drafted_problem(book, draft, arrangement)
     ground = ground_of(problem)
     known = still_there(problem, arrangement)
     rounds = rounds_of(ground, known)
+    found = outcomes(problem, known, rounds, book.held)
+    orders = {key: order for key, order in known.orders.items() if order}
+    lost = {key: order for key, order in arrangement.orders.items() if key not in ground.shifts}
+    if part is not None:
+        found = in_part(found, *part)
+        about = {one.comes_to for one in found}
+        orders = {key: order for key, order in orders.items() if key in about}
+        lost = {key: order for key, order in lost.items() if part[0] <= key[1] <= part[1]}
     breaks = [
         fault.sentence
-        for round_ in rounds.values()
-        if check_round(problem, round_)
-        for fault in faults(ground, round_, book.names)
+        for key in orders
+        if check_round(problem, rounds[key])
+        for fault in faults(ground, rounds[key], book.names)
         if fault.is_hard
     ]
-    lost = [name for key, order in arrangement.orders.items() if key not in ground.shifts for name in order]
-    breaks += [f"{book.names.job(name)} stands with somebody who doesn't work that day." for name in lost]
-    orders = {key: order for key, order in known.orders.items() if order}
-    return Reviewed(outcomes=outcomes(problem, known, rounds, book.held), orders=orders, breaks=breaks)
+    breaks += [
+        f"{book.names.job(name)} stands with somebody who doesn't work that day."
+        for order in lost.values()
+        for name in order
+    ]
+    return Reviewed(outcomes=found, orders=orders, breaks=breaks)
 
 
 def changed_names(draft: Draft, book: Book, arrangement: Arrangement) -> list[str]:

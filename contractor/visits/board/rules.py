@@ -5,11 +5,19 @@ from dataclasses import dataclass, replace
 from datetime import date, time
 
 from contractor.visits.board.arrangement import Arrangement, as_arranged
-from contractor.visits.board.errors import BegunAlready, LockedHere, MoveRefused, NoPosition, NotOnTheBoard, NotWorking
+from contractor.visits.board.errors import (
+    BegunAlready,
+    LockedHere,
+    MoveRefused,
+    NoPosition,
+    NoRoomThatDay,
+    NotOnTheBoard,
+    NotWorking,
+)
 from contractor.visits.board.faults import Fault, Names, clock_words, faults, span_words
 from contractor.visits.routing.checking import check_round
-from contractor.visits.routing.ground import Ground, Key, ground_of
-from contractor.visits.routing.insertion import best_in_shift
+from contractor.visits.routing.ground import Ground, Key, ground_of, suits
+from contractor.visits.routing.insertion import best_anywhere, best_in_shift
 from contractor.visits.routing.problem import MINUTE, Job, Problem, Round, Told, days_off_target
 from contractor.visits.routing.reasons import day_words
 from contractor.visits.routing.times import laid_out
@@ -23,16 +31,12 @@ LAST_MINUTE = 24 * 60 * MINUTE - MINUTE
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Move:
     """A visit to be put with a technician on a day, before the stop numbered ``place``; at its cheapest place without
-    one; off the board without a technician and a day."""
+    one; with whomever it costs least that day without a technician; off the board without a day."""
 
     job: str
     technician: str | None = None
     day: date | None = None
     place: int | None = None
-
-    @property
-    def key(self) -> Key | None:
-        return None if self.technician is None or self.day is None else (self.technician, self.day)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,9 +54,9 @@ def judge(
     """What becomes of a move. ``problem`` is the book's, with the arrangement's locks not yet in it.
 
     ``begun`` are visits that were done or are being done. Raises ``NotOnTheBoard``, ``BegunAlready``, ``LockedHere``,
-    ``NoPosition``, ``NotWorking`` or, for a rule that can't be broken, ``MoveRefused``. What may be broken by whoever
-    says so twice is a question: a promise to the moved visit's own owner, a day outside its first and last, taking a
-    visit off that its owner was told of.
+    ``NoPosition``, ``NoRoomThatDay``, ``NotWorking`` or, for a rule that can't be broken, ``MoveRefused``. What may be
+    broken by whoever says so twice is a question: a promise to the moved visit's own owner, a day outside its first and
+    last, taking a visit off that its owner was told of.
     """
     job = next((each for each in problem.jobs if each.id == move.job), None)
     if job is None:
@@ -60,21 +64,24 @@ def judge(
     if job.id in begun:
         raise BegunAlready(names.job(job.id))
     here = arrangement.where(job.id)
-    if job.id in arrangement.locked and here != move.key:
+    if job.id in arrangement.locked and here != (move.technician, move.day):
         raise LockedHere(names.job(job.id))
-    if move.key is None:
+    if move.day is None:
         return _taken_off(problem, arrangement, job, names)
     if job.position is None:
         raise NoPosition(names.job(job.id))
-    promised = _promise_given_up(job, arrangement, move.key)
+    if move.technician is None:
+        move = replace(move, technician=_cheapest_on(problem, arrangement, job, move.day, names), place=None)
+    key = (move.technician or "", move.day)
+    promised = _promise_given_up(job, arrangement, key)
     freed = replace(arrangement, released=arrangement.released | {job.id}) if promised else arrangement
     ground = ground_of(as_arranged(problem, replace(freed, locked=freed.locked - {job.id})))
-    if move.key not in ground.shifts:
-        raise NotWorking(names.technician(move.key[0]), move.key[1])
-    moved = _placed(ground, freed, job.id, move.key, move.place)
-    keys = [key for key in dict.fromkeys((here, move.key)) if key is not None and key in ground.shifts]
-    before = {key: laid_out(ground, *key, arrangement.orders.get(key, ())) for key in keys}
-    after = {key: laid_out(ground, *key, moved.orders.get(key, ())) for key in keys}
+    if key not in ground.shifts:
+        raise NotWorking(names.technician(key[0]), key[1])
+    moved = _placed(ground, freed, job.id, key, move.place)
+    keys = [each for each in dict.fromkeys((here, key)) if each is not None and each in ground.shifts]
+    before = {each: laid_out(ground, *each, arrangement.orders.get(each, ())) for each in keys}
+    after = {each: laid_out(ground, *each, moved.orders.get(each, ())) for each in keys}
     new = _new_faults(ground, before, after, names)
     if hard := [fault for fault in new if fault.is_hard]:
         raise MoveRefused([fault.sentence for fault in hard])
@@ -83,8 +90,30 @@ def judge(
     return Judged(
         arrangement=moved,
         questions=tuple(questions),
-        sentence=_told_words(ground, job, before, after, move.key, names),
+        sentence=_told_words(ground, job, before, after, key, names),
     )
+
+
+def _cheapest_on(problem: Problem, arrangement: Arrangement, job: Job, day: date, names: Names) -> str:
+    """Who takes a visit on a day at the least cost; the days of its window are asked about later, and a promise of its
+    own is given up. Raises NoRoomThatDay."""
+    freed = replace(arrangement, released=arrangement.released | {job.id}, locked=arrangement.locked - {job.id})
+    asked = as_arranged(problem, freed)
+    jobs = tuple(
+        replace(each, earliest_on=None, target_on=None, latest_on=None) if each.id == job.id else each
+        for each in asked.jobs
+    )
+    ground = ground_of(replace(asked, jobs=jobs))
+    wanted = ground.jobs[job.id]
+    shifts = [shift for shift in ground.shifts.values() if shift.day == day and suits(ground, wanted, shift)]
+    orders = {
+        key: [name for name in order if name != job.id and name in ground.jobs]
+        for key, order in arrangement.orders.items()
+    }
+    way = best_anywhere(ground, orders, wanted, shifts)
+    if way is None:
+        raise NoRoomThatDay(names.job(job.id), day_words(day))
+    return way.key[0]
 
 
 def _promise_given_up(job: Job, arrangement: Arrangement, key: Key) -> bool:

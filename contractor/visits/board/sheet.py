@@ -5,8 +5,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from contractor.visits.board.arrangement import Arrangement, rounds_of
-from contractor.visits.board.faults import clock_words, faults, hours_words, span_words
+from contractor.visits.board.faults import clock_words, faults, hours_words, short_words, span_words
 from contractor.visits.board.outcomes import Held
+from contractor.visits.board.overview import Overview, overview_of
 from contractor.visits.board.queries import Book
 from contractor.visits.board.rules import load_words
 from contractor.visits.board.sketch import mark
@@ -17,6 +18,8 @@ from contractor.visits.routing.problem import MINUTE, Job, Problem, Round, Shift
 from contractor.visits.routing.reasons import day_words
 
 SATURDAY = 5
+# More weeks than a wall holds are shown one at a time.
+WEEKS_ON_THE_WALL = 2
 FULL_BAR = 100
 SHORT_KINDS: dict[str, str] = {
     VisitKind.CHECKUP: "check-up",
@@ -100,9 +103,13 @@ class SheetWeek:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """Everything on the wall, and the figures over it."""
+    """Everything on the wall, and the figures over it.
+
+    A long stretch has an ``overview`` of all its weeks, and one of them in ``weeks``; the figures are of the whole.
+    """
 
     weeks: tuple[SheetWeek, ...]
+    overview: Overview | None
     waiting: tuple[Card, ...]
     planned: int
     rounds: int
@@ -120,31 +127,71 @@ class _Hand:
     arrangement: Arrangement
     jobs: Mapping[str, Job]
     reasons: Mapping[str, str]
+    wrong: Mapping[Key, tuple[str, ...]]
 
 
 def sheet_of(
-    book: Book, problem: Problem, arrangement: Arrangement, *, first_on: date, last_on: date, reasons: Mapping[str, str]
+    book: Book,
+    problem: Problem,
+    arrangement: Arrangement,
+    *,
+    first_on: date,
+    last_on: date,
+    reasons: Mapping[str, str],
+    show: date | None = None,
+    told_on: Iterable[tuple[date, ...]] = (),
 ) -> Sheet:
-    """The sheet of a stretch; ``problem`` carries the arrangement's locks, ``reasons`` why visits were left out."""
+    """The sheet of a stretch; ``problem`` carries the arrangement's locks, ``reasons`` why visits were left out.
+
+    Of a long stretch the week of ``show`` is on the wall, the first one when that is no day of it. ``told_on`` has the
+    days of which owners are told.
+    """
     ground = ground_of(problem)
     rounds = rounds_of(ground, arrangement)
-    hand = _Hand(book, problem, arrangement, ground.jobs, reasons)
+    wrong = _wrong(book, ground, arrangement, rounds)
+    hand = _Hand(book, problem, arrangement, ground.jobs, reasons, wrong)
     numbers = {name: number for number, name in enumerate(book.names.technicians)}
     planned = {stop.job for round_ in rounds.values() for stop in round_.stops}
     waiting = [_waiting(hand, job) for job in problem.jobs if job.id not in planned]
+    every = weeks_between(first_on, last_on, {key[1] for key in ground.shifts})
+    on_wall, overview = every, None
+    if len(every) > WEEKS_ON_THE_WALL:
+        shown = next((days for days in every if show is not None and _monday(days[0]) == _monday(show)), every[0])
+        on_wall = [shown]
+        overview = overview_of(every, ground.shifts.values(), rounds, shown=shown, wrong=wrong, told_on=told_on)
     weeks = tuple(
         SheetWeek(days=days, rows=tuple(_row(hand, ground, rounds, name, numbers[name], days) for name in numbers))
-        for days in weeks_between(first_on, last_on, {key[1] for key in ground.shifts})
+        for days in on_wall
     )
     return Sheet(
         weeks=weeks,
+        overview=overview,
         waiting=tuple(sorted(waiting, key=lambda card: (card.request.latest_on, card.request.pk))),
         planned=len(planned),
         rounds=sum(bool(round_.stops) for round_ in rounds.values()),
         driving=span_words(sum(round_.driving for round_ in rounds.values())),
-        wrong=sum(len(cell.wrong) for week in weeks for row in week.rows for cell in row.cells),
+        wrong=sum(len(sentences) for sentences in wrong.values()),
         numbers=numbers,
     )
+
+
+def _wrong(
+    book: Book, ground: Ground, arrangement: Arrangement, rounds: Mapping[Key, Round]
+) -> dict[Key, tuple[str, ...]]:
+    """What can't be driven, in sentences by technician and day; also stops where nobody works."""
+    found = {
+        key: tuple(fault.sentence for fault in faults(ground, round_, book.names))
+        for key, round_ in rounds.items()
+        if check_round(ground.problem, round_)
+    }
+    for key, order in arrangement.orders.items():
+        if order and key not in ground.shifts:
+            found[key] = tuple(f"{book.names.job(name)} stands here, but nobody works." for name in order)
+    return found
+
+
+def _monday(day: date) -> date:
+    return day - timedelta(days=day.weekday())
 
 
 def weeks_between(first_on: date, last_on: date, worked: Iterable[date]) -> list[tuple[date, ...]]:
@@ -154,7 +201,7 @@ def weeks_between(first_on: date, last_on: date, worked: Iterable[date]) -> list
     for number in range((last_on - first_on).days + 1):
         day = first_on + timedelta(days=number)
         if day.weekday() < SATURDAY or day in kept:
-            weeks.setdefault(day - timedelta(days=day.weekday()), []).append(day)
+            weeks.setdefault(_monday(day), []).append(day)
     return [tuple(days) for days in weeks.values()]
 
 
@@ -167,19 +214,13 @@ def _row(
 
 def _cell(hand: _Hand, ground: Ground, round_: Round | None, key: Key) -> Cell:
     shift = ground.shifts.get(key)
+    wrong = hand.wrong.get(key, ())
     if shift is None:
-        lost = tuple(
-            f"{hand.book.names.job(name)} stands here, but nobody works."
-            for name in hand.arrangement.orders.get(key, ())
-        )
-        return Cell(technician=key[0], day=key[1], off=hand.book.standing.staffing.off.get(key) or "Off", wrong=lost)
+        return Cell(technician=key[0], day=key[1], off=hand.book.standing.staffing.off.get(key) or "Off", wrong=wrong)
     if round_ is None or not round_.stops:
         return Cell(technician=key[0], day=key[1], off="", load="free", load_words=_whole_words(shift))
     worked = sum(stop.end - stop.start for stop in round_.stops)
     whole = shift.end - shift.start
-    wrong: tuple[str, ...] = ()
-    if check_round(hand.problem, round_):
-        wrong = tuple(fault.sentence for fault in faults(ground, round_, hand.book.names))
     rest_at = round_.break_at
     after_all = rest_at is not None and rest_at >= round_.stops[-1].end
     return Cell(
@@ -192,7 +233,7 @@ def _cell(hand: _Hand, ground: Ground, round_: Round | None, key: Key) -> Cell:
         driving_back_minutes=_minutes(round_.driving_back),
         rest_after=clock_words(rest_at) if after_all and rest_at is not None else "",
         load=load_words(round_.back - round_.leaves, whole),
-        load_words=f"{_short(worked)} work, {_short(round_.driving)} driving of {_short(whole)}",
+        load_words=f"{short_words(worked)} work, {short_words(round_.driving)} driving of {short_words(whole)}",
         worked=min(FULL_BAR, round(FULL_BAR * worked / whole)),
         driven=min(FULL_BAR, round(FULL_BAR * round_.driving / whole)),
         wrong=wrong,
@@ -270,16 +311,8 @@ def _hours(job: Job, day: date) -> str:
 
 
 def _whole_words(shift: Shift) -> str:
-    return f"{_short(shift.end - shift.start)}, from {clock_words(shift.start)}"
+    return f"{short_words(shift.end - shift.start)}, from {clock_words(shift.start)}"
 
 
 def _minutes(seconds: int) -> int:
     return -(-seconds // MINUTE)
-
-
-def _short(seconds: int) -> str:
-    """A stretch of time for a narrow column: 45 min, 6 h 10."""
-    hours, minutes = divmod(_minutes(seconds), 60)
-    if not hours:
-        return f"{minutes} min"
-    return f"{hours} h {minutes:02}" if minutes else f"{hours} h"

@@ -18,34 +18,40 @@ from contractor.visits.board import pages, queries
 from contractor.visits.board.actions import accepting, drafts, steps, upsets
 from contractor.visits.board.cards import card_page
 from contractor.visits.board.errors import MustBeConfirmed
-from contractor.visits.board.forms import EFFORTS, OFF, MoveForm, StretchForm, UpsetForm
+from contractor.visits.board.forms import OFF, MoveForm, StretchForm, UpsetForm, budget_of
 from contractor.visits.board.outcomes import TOLD
 from contractor.visits.board.rules import Move
 from contractor.visits.models import Draft
 
 FIRST_YEAR, LAST_YEAR = 1950, 2200
 LONGEST_NUMBER = 6
+MONTH = 5
+ANYBODY = "any"
 NOTES = {"away": "Called away", "van": "The van is broken", "snow": "Snow"}
 
 
 @require_safe
 @staff_only(*DESK)
 def board(request: HttpRequest) -> HttpResponse:
-    """What stands for one or two weeks, to look at and to plan from."""
-    weeks = 2 if request.GET.get("weeks") == "2" else 1
+    """What stands for a week, for two, or for a month week by week, to look at and to plan from."""
+    weeks = {"2": 2, "5": 5}.get(request.GET.get("weeks", ""), 1)
     today = clock.today()
     first_on, last_on = pages.stretch_around(_day(request.GET.get("week")) or pages.week_to_plan(today), weeks)
-    page = pages.book_page(first_on, last_on, map_day=_day(request.GET.get("day")))
+    page = pages.book_page(
+        first_on, last_on, map_day=_day(request.GET.get("day")), show=_day(request.GET.get("show"))
+    )
     context = {
         "page": page,
         "first_on": first_on,
         "last_on": last_on,
         "weeks": weeks,
-        "before": first_on - pages.WEEK,
-        "after": first_on + pages.WEEK,
+        "before": first_on - (pages.WEEK if weeks < MONTH else weeks * pages.WEEK),
+        "after": first_on + (pages.WEEK if weeks < MONTH else weeks * pages.WEEK),
+        "stretch": f"week={first_on.isoformat()}&weeks={weeks}&",
         "today": today,
         "open_drafts": queries.open_drafts(first_on, last_on),
         "form": StretchForm(initial={"first_on": max(first_on, today), "weeks": weeks, "effort": "usual"}),
+        "address": reverse("visits:board"),
         "is_past": last_on < today,
     }
     return render(request, "visits/board.html", context)
@@ -67,7 +73,7 @@ def plan_stretch(request: HttpRequest) -> HttpResponse:
                 last_on=last_on,
                 by_user=signed_in(request),
                 at=clock.now(),
-                **EFFORTS[form.cleaned_data["effort"]],
+                **budget_of(form.cleaned_data["effort"], form.cleaned_data["weeks"]),
             )
         except Refusal as refusal:
             form.add_error(refusal.field, refusal.sentence)
@@ -82,10 +88,11 @@ def draft(request: HttpRequest, draft_id: int) -> HttpResponse:
     """One draft: its progress while it is planned, then the board to work on."""
     found = _draft(draft_id)
     if found.state == Draft.State.PLANNING:
-        return render(request, "visits/board_planning.html", {"draft": found})
+        return render(request, "visits/board_planning.html", _progress_context(found))
     if found.state != Draft.State.READY:
         return render(request, "visits/board_closed.html", {"draft": found})
-    return render(request, "visits/board_draft.html", _board_context(found, _day(request.GET.get("day"))))
+    context = _board_context(found, _day(request.GET.get("day")), _day(request.GET.get("show")))
+    return render(request, "visits/board_draft.html", context)
 
 
 @require_safe
@@ -96,7 +103,27 @@ def progress(request: HttpRequest, draft_id: int) -> HttpResponse:
     if found.state != Draft.State.PLANNING:
         address = reverse("visits:draft", args=[draft_id])
         return HttpResponseClientRedirect(address) if request.htmx else redirect(address)  # type: ignore[attr-defined]
-    return render(request, "visits/board_progress.html", {"draft": found})
+    return render(request, "visits/board_progress.html", _progress_context(found))
+
+
+@require_POST
+@staff_only(*DESK)
+def retry(request: HttpRequest, draft_id: int) -> HttpResponse:
+    """Begins a search again that nothing was heard of."""
+    _draft(draft_id)
+    try:
+        drafts.retry_draft(draft_id=draft_id, by_user=signed_in(request), at=clock.now())
+    except Refusal as refusal:
+        messages.error(request, refusal.sentence)
+    return redirect("visits:draft", draft_id=draft_id)
+
+
+def _progress_context(found: Draft) -> dict[str, Any]:
+    return {
+        "draft": found,
+        "is_silent": queries.is_silent(found, at=clock.now()),
+        "until": _day(found.progress.get("until")),
+    }
 
 
 @require_http_methods(["GET", "POST"])
@@ -119,7 +146,8 @@ def card(request: HttpRequest, draft_id: int, request_id: int) -> HttpResponse:
             form.add_error(refusal.field if refusal.field in form.fields else None, refusal.sentence)
         else:
             messages.success(request, said)
-            return redirect("visits:draft", draft_id=draft_id)
+            show = move.day or _day(page.where.partition("/")[2])
+            return redirect(f"{reverse('visits:draft', args=[draft_id])}{f'?show={show.isoformat()}' if show else ''}")
     context = {"draft": found, "page": page, "form": form, "questions": questions}
     return render(request, "visits/board_card.html", context)
 
@@ -187,33 +215,40 @@ def drop(request: HttpRequest, draft_id: int) -> HttpResponse:
     """Throws a draft away, or stops its planning."""
     dropped = _draft(draft_id)
     drafts.drop_draft(draft_id=draft_id, by_user=signed_in(request), at=clock.now())
-    messages.success(request, "The draft is dropped. No appointment has changed.")
+    accepted = bool(dropped.progress.get("accepted"))
+    said = "What was accepted of it stands; nothing else has changed." if accepted else "No appointment has changed."
+    messages.success(request, f"The draft is dropped. {said}")
     return redirect(f"{reverse('visits:board')}?week={dropped.first_on.isoformat()}")
 
 
 @require_safe
 @staff_only(*DESK)
 def review(request: HttpRequest, draft_id: int) -> HttpResponse:
-    """What accepting does, and who is told what."""
+    """What accepting does, the whole draft or one week of it, and who is told what."""
     found = _ready(draft_id)
-    return render(request, "visits/board_review.html", {"draft": found, "page": pages.review_page(found)})
+    week_of = _day(request.GET.get("week"))
+    page = pages.review_page(found, week_of=week_of)
+    return render(request, "visits/board_review.html", {"draft": found, "page": page, "week_of": week_of})
 
 
 @require_POST
 @staff_only(*DESK)
 def accept(request: HttpRequest, draft_id: int) -> HttpResponse:
-    """Writes a draft into the book."""
+    """Writes a draft, or one week of it, into the book."""
     found = _draft(draft_id)
+    week_of = _day(request.POST.get("week"))
+    asked: dict[str, Any] = {"draft_id": draft_id, "by_user": signed_in(request), "at": clock.now()}
+    asked["seen_step"] = _seen(request)
     try:
-        written = accepting.accept_draft(
-            draft_id=draft_id, seen_step=_seen(request), by_user=signed_in(request), at=clock.now()
-        )
+        written = accepting.accept_week(week_of=week_of, **asked) if week_of else accepting.accept_draft(**asked)
     except Refusal as refusal:
         messages.error(request, refusal.sentence)
         return redirect("visits:draft", draft_id=draft_id)
     told = sum(outcome.becomes in TOLD for outcome in written)
     messages.success(request, f"Accepted. {told} owner{'s are' if told != 1 else ' is'} told.")
-    return redirect(f"{reverse('visits:board')}?week={found.first_on.isoformat()}")
+    if _draft(draft_id).state == Draft.State.READY and week_of:
+        return redirect(f"{reverse('visits:draft', args=[draft_id])}?show={week_of.isoformat()}")
+    return redirect(f"{reverse('visits:board')}?week={(week_of or found.first_on).isoformat()}")
 
 
 @require_http_methods(["GET", "POST"])
@@ -264,12 +299,13 @@ def _do_move(request: HttpRequest, found: Draft, wanted: Move) -> str:
 
 
 def _move(job: str, where: str, place: int | None) -> Move:
-    """A place as the page names it, ``3/2026-05-04`` or ``off``; nonsense is nowhere, which is refused."""
+    """A place as the page names it: ``3/2026-05-04``, ``any/2026-05-04`` for whomever it costs least, or ``off``;
+    nonsense is nowhere, which is refused."""
     technician, _, text = where.partition("/")
     day = _day(text)
     if where == OFF or day is None:
         return Move(job=job if where == OFF else "")
-    return Move(job=job, technician=technician, day=day, place=place)
+    return Move(job=job, technician=None if technician == ANYBODY else technician, day=day, place=place)
 
 
 def _answer(
@@ -287,14 +323,23 @@ def _answer(
             messages.success(request, said)
         else:
             messages.error(request, refused or " ".join(questions))
-        return redirect("visits:draft", draft_id=draft_id)
-    context = _board_context(_draft(draft_id), _day(request.POST.get("map_day")))
+        show = _day(request.POST.get("show"))
+        return redirect(f"{reverse('visits:draft', args=[draft_id])}{f'?show={show.isoformat()}' if show else ''}")
+    context = _board_context(
+        _draft(draft_id), _day(request.POST.get("map_day")), _day(request.POST.get("show"))
+    )
     context |= {"said": said, "refused": refused, "questions": questions, "asked": asked}
     return render(request, "visits/board_body.html", context)
 
 
-def _board_context(found: Draft, map_day: date | None) -> dict[str, Any]:
-    return {"draft": found, "page": pages.draft_page(found, map_day=map_day), "today": clock.today()}
+def _board_context(found: Draft, map_day: date | None, show: date | None) -> dict[str, Any]:
+    return {
+        "draft": found,
+        "page": pages.draft_page(found, map_day=map_day, show=show),
+        "today": clock.today(),
+        "address": reverse("visits:draft", args=[found.pk]),
+        "stretch": "",
+    }
 
 
 def _draft(draft_id: int) -> Draft:

@@ -1,5 +1,6 @@
 """Plans a stretch of days: who visits whom, on which day and in which order."""
 
+from collections.abc import Iterator
 from datetime import date
 
 from pyvrp.stop import MaxIterations, MaxRuntime
@@ -12,6 +13,9 @@ from contractor.visits.routing.problem import MINUTE, Change, Job, Plan, Problem
 from contractor.visits.routing.reasons import chances, day_words, why_never
 from contractor.visits.routing.searching import Budget, search
 from contractor.visits.routing.times import fitted
+
+# Each run of days is searched in so many parts when somebody waits for it.
+PARTS = 4
 
 
 def plan(
@@ -28,10 +32,9 @@ def plan(
     is an earlier plan to set out from; what owners were told is kept by ``Job.told`` and the weights, not by ``start``.
     Raises ``NotAPlan`` when neither or both budgets are given, or one below nothing.
     """
-    if (iterations is None) == (seconds is None) or (iterations or seconds or 0) < 0:
-        raise NotAPlan("Give either how many steps or how many seconds to search, not below nothing.")
+    _refuse_budget(iterations, seconds)
     ground = ground_of(problem)
-    shifts_of = {job.id: shifts for job in problem.jobs if (shifts := chances(ground, job))}
+    shifts_of = _all_chances(ground)
     orders: Orders = {}
     if shifts_of:
         orders = _found(ground, shifts_of, _Budget(iterations, seconds), seed, start)
@@ -39,22 +42,68 @@ def plan(
     return _written(ground, orders, shifts_of)
 
 
+def plan_in_runs(
+    problem: Problem,
+    *,
+    iterations: int | None = None,
+    seconds: float | None = None,
+    seed: int = 1,
+    start: Plan | None = None,
+) -> Iterator[tuple[float, Plan]]:
+    """The same as ``plan`` for a stretch that is cut into runs of days, told while it goes: the share of the work done,
+    from 0 to 1, and the plan so far, without reasons. The last one is whole, with its reasons.
+
+    Between two of them no more than a part of one run is searched, so that whoever waits hears of it and can stop it.
+    Raises ``NotAPlan`` as ``plan`` does.
+    """
+    _refuse_budget(iterations, seconds)
+    ground = ground_of(problem)
+    shifts_of = _all_chances(ground)
+    orders: Orders = {}
+    for share, orders in _by_runs(ground, shifts_of, _Budget(iterations, seconds), seed, start, parts=PARTS):
+        yield share, _written(ground, orders, shifts_of, with_reasons=False)
+    yield 1.0, _written(ground, _settled(ground, orders, shifts_of), shifts_of)
+
+
+def is_planned_in_runs(problem: Problem) -> bool:
+    """Whether a stretch is so large that it is cut into runs of days."""
+    ground = ground_of(problem)
+    return is_too_large(ground, _all_chances(ground))
+
+
 def put_right(problem: Problem, start: Plan) -> Plan:
     """An earlier plan made to hold again without a search: everything that can keeps technician, day and order, what
     can't is put where it costs least, and what was waiting takes the room that is left."""
     ground = ground_of(problem)
-    shifts_of = {job.id: shifts for job in problem.jobs if (shifts := chances(ground, job))}
+    shifts_of = _all_chances(ground)
     orders = {key: [name for name in order if name in shifts_of] for key, order in _orders_of(start).items()}
     return _written(ground, _settled(ground, orders, shifts_of), shifts_of)
 
 
+def _refuse_budget(iterations: int | None, seconds: float | None) -> None:
+    if (iterations is None) == (seconds is None) or (iterations or seconds or 0) < 0:
+        raise NotAPlan("Give either how many steps or how many seconds to search, not below nothing.")
+
+
+def _all_chances(ground: Ground) -> ShiftsOf:
+    return {job.id: shifts for job in ground.problem.jobs if (shifts := chances(ground, job))}
+
+
 def _found(ground: Ground, shifts_of: ShiftsOf, budget: "_Budget", seed: int, start: Plan | None) -> Orders:
     """The rounds that the search found, the whole stretch at once or one run of days after the other."""
-    before = None if start is None else _orders_of(start)
     if not is_too_large(ground, shifts_of):
-        return search(ground, shifts_of, budget.of(1.0), seed, before)
+        return search(ground, shifts_of, budget.of(1.0), seed, None if start is None else _orders_of(start))
+    # Only the last is whole.
+    return [orders for _, orders in _by_runs(ground, shifts_of, budget, seed, start, parts=1)][-1]
+
+
+def _by_runs(
+    ground: Ground, shifts_of: ShiftsOf, budget: "_Budget", seed: int, start: Plan | None, *, parts: int
+) -> Iterator[tuple[float, Orders]]:
+    """The share of the visits whose run was searched, and the rounds so far; each run is searched in so many parts."""
+    before = None if start is None else _orders_of(start)
     orders: Orders = {}
-    pieces = cut(ground, shifts_of)
+    pieces = cut(ground, shifts_of) if shifts_of else []
     meant = {name for piece in pieces for name in piece.visits}
     waiting = [name for name in shifts_of if name not in meant]
     for index, piece in enumerate(pieces):
@@ -62,12 +111,15 @@ def _found(ground: Ground, shifts_of: ShiftsOf, budget: "_Budget", seed: int, st
         names = [name for name in shifts_of if name in piece.visits] + waiting
         part, chances_here = part_of(ground, shifts_of, piece.days, names)
         if chances_here:
-            share = (len(piece.visits) or 1) / max(left, 1)
-            found = search(part, chances_here, budget.of(share), seed, before)
-            orders.update(_settled(part, found, chances_here))
+            share, done = (len(piece.visits) or 1) / max(left, 1), 1 - left / max(len(meant), 1)
+            budgets, found = budget.parts_of(share, parts), before
+            for number, each in enumerate(budgets, start=1):
+                found = search(part, chances_here, each, seed, found)
+                yield done + (number - 1) / parts * len(piece.visits) / max(len(meant), 1), {**orders, **found}
+            orders.update(_settled(part, found or {}, chances_here))
         placed = {name for order in orders.values() for name in order}
         waiting = [name for name in names if name not in placed]
-    return orders
+        yield 1 - (left - len(piece.visits)) / max(len(meant), 1), dict(orders)
 
 
 def _orders_of(start: Plan) -> Orders:
@@ -82,13 +134,19 @@ class _Budget:
         self.seconds = seconds
 
     def of(self, share: float) -> Budget:
+        [whole] = self.parts_of(share, 1)
+        return whole
+
+    def parts_of(self, share: float, parts: int) -> list[Budget]:
+        """The same in so many equal parts; the last takes what is left of the steps."""
         if self.iterations is not None:
             steps = round(self.iterations * share)
             self.iterations -= steps
-            return MaxIterations(steps)
+            each = steps // parts
+            return [*(MaxIterations(each) for _ in range(parts - 1)), MaxIterations(steps - each * (parts - 1))]
         seconds = (self.seconds or 0.0) * share
         self.seconds = (self.seconds or 0.0) - seconds
-        return MaxRuntime(seconds)
+        return [MaxRuntime(seconds / parts) for _ in range(parts)]
 
 
 def _settled(ground: Ground, orders: Orders, shifts_of: ShiftsOf) -> Orders:
@@ -101,7 +159,7 @@ def _settled(ground: Ground, orders: Orders, shifts_of: ShiftsOf) -> Orders:
     return orders
 
 
-def _written(ground: Ground, orders: Orders, shifts_of: ShiftsOf) -> Plan:
+def _written(ground: Ground, orders: Orders, shifts_of: ShiftsOf, *, with_reasons: bool = True) -> Plan:
     rounds = [
         round_
         for key, shift in ground.shifts.items()
@@ -110,7 +168,7 @@ def _written(ground: Ground, orders: Orders, shifts_of: ShiftsOf) -> Plan:
     ]
     where = {stop.job: (round_.technician, round_.day) for round_ in rounds for stop in round_.stops}
     unplanned = {
-        job.id: _why_not(ground, orders, job, shifts_of.get(job.id, []))
+        job.id: _why_not(ground, orders, job, shifts_of.get(job.id, [])) if with_reasons else ""
         for job in ground.problem.jobs
         if job.id not in where
     }

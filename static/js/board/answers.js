@@ -7,7 +7,8 @@ function answered(event) {
   if (told) say([...told.querySelectorAll("p")].map((one) => one.innerText).join(" "));
   const question = told?.querySelector("[data-first]");
   if (question) question.focus();
-  else document.querySelector(`#${last.card || "board"} [data-grip]`)?.focus({ preventScroll: true });
+  else if (document.getElementById(last.card)) document.querySelector(`#${last.card} [data-grip]`)?.focus();
+  else if (last.card) document.getElementById("board-says").focus({ preventScroll: true });
 }
 
 export function listenToAnswers(page) {

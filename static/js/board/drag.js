@@ -16,12 +16,23 @@ function placeAt(round, y) {
   return { others, place: below < 0 ? others.length : below };
 }
 
+const target = (event) => event.target.closest?.("[data-round], [data-day-drop]");
+
+/** Whether a card gets a place among stops there; beside the sheet and on a day of the month it has none. */
+const stands = (round) => round.dataset.where !== "off" && !("dayDrop" in round.dataset);
+
+function mark(day) {
+  document.querySelector("[data-day-drop].is-over")?.classList.remove("is-over");
+  day?.classList.add("is-over");
+}
+
 function over(event) {
-  const round = event.target.closest?.("[data-round]");
+  const round = target(event);
   if (!carried || !round) return;
   event.preventDefault();
   event.dataTransfer.dropEffect = "move";
-  if (round.dataset.where === "off") {
+  mark("dayDrop" in round.dataset ? round : null);
+  if (!stands(round)) {
     line.remove();
     return;
   }
@@ -30,19 +41,20 @@ function over(event) {
 }
 
 function dropped(event) {
-  const round = event.target.closest?.("[data-round]");
+  const round = target(event);
   if (!carried || !round) return;
   event.preventDefault();
-  const { place } = placeAt(round, event.clientY);
+  const place = stands(round) ? placeAt(round, event.clientY).place : "";
   const card = carried;
   ended();
-  sendMove(card, round, place);
+  sendMove(card, round.dataset.where, place);
 }
 
 function ended() {
   carried?.classList.remove("is-carried");
   carried = null;
   line.remove();
+  mark(null);
 }
 
 export function listenToDragging(page) {

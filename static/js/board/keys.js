@@ -1,8 +1,9 @@
 // Carrying a card with the keyboard: picked up, moved with the arrows, put down, or put back with Escape.
 import { beneath, besides, cardsOf, inWords, roundOf, stopsOf, waiting } from "./places.js";
-import { say, sendFromHere } from "./send.js";
+import { say, sendFromHere, sendMove } from "./send.js";
 
 let held = null; // { card, list, next }: the card in hand and where it came from
+const WEEKS = { PageUp: -7, PageDown: 7 };
 const ARROWS = { ArrowUp: [0, -1], ArrowDown: [0, 1], ArrowLeft: [-1, 0], ArrowRight: [1, 0] };
 
 function pickUp(card) {
@@ -57,6 +58,20 @@ function carry([sideways, down]) {
   say(inWords(card));
 }
 
+/** Carries the card into another week: with the same technician, where it costs least driving that day. */
+function carryWeeks(days) {
+  const { card } = held;
+  const board = document.getElementById("board");
+  const [technician, day] = roundOf(card).dataset.where.split("/");
+  if (!board.dataset.show || !day) return say("Put it on a day of this week first, or choose a day on its own page.");
+  const there = new Date(`${day}T12:00:00Z`);
+  there.setUTCDate(there.getUTCDate() + days);
+  const wanted = there.toISOString().slice(0, 10);
+  if (wanted < board.dataset.first || wanted > board.dataset.last) return say("This draft has no week there.");
+  letGo();
+  return sendMove(card, `${technician}/${wanted}`, "", wanted);
+}
+
 function pressed(event) {
   const grip = event.target.closest?.("[data-grip]");
   if (!grip || grip.tagName !== "BUTTON") return;
@@ -65,6 +80,7 @@ function pressed(event) {
   else if (isPress) pickUp(grip.closest("[data-card]"));
   else if (held && event.key === "Escape") putBack();
   else if (held && event.key in ARROWS) carry(ARROWS[event.key]);
+  else if (held && event.key in WEEKS) carryWeeks(WEEKS[event.key]);
   else return;
   event.preventDefault();
 }

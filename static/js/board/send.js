@@ -9,15 +9,16 @@ export function say(words) {
 /** The id of the card that was moved last, so that the keyboard goes on from it. */
 export const last = { card: "" };
 
-export function sendMove(card, round, place) {
+export function sendMove(card, where, place, show = "") {
   const board = document.getElementById("board");
   last.card = card.id;
   const values = {
     job: card.dataset.job,
-    where: round.dataset.where,
-    place: round.dataset.where === "off" ? "" : place,
+    where,
+    place,
     seen: board.dataset.seen,
-    map_day: document.getElementById("map")?.dataset.mapDay ?? "",
+    show: show || (board.dataset.show ?? ""),
+    map_day: show || (document.getElementById("map")?.dataset.mapDay ?? ""),
   };
   board.setAttribute("aria-busy", "true");
   return window.htmx.ajax("POST", board.dataset.move, { target: "#board", swap: "outerHTML", values });
@@ -26,5 +27,6 @@ export function sendMove(card, round, place) {
 /** Sends a card from where it now stands on the page. */
 export function sendFromHere(card) {
   const round = roundOf(card);
-  return sendMove(card, round, cardsOf(round).indexOf(card));
+  const { where } = round.dataset;
+  return sendMove(card, where, where === "off" ? "" : cardsOf(round).indexOf(card));
 }

@@ -117,9 +117,16 @@ function stopCard(tell, stop, { isToday, isNext }) {
       visit.has_checklist ? h("a", { class: `btn${isNext && !isDone ? " btn-primary" : ""}`, href: address, "aria-label": `${label}: ${house.address[0]}` }, label) : null,
       links(visit).children.length ? [...links(visit).children] : null,
       isToday && !isDone && !sheet?.begun && !GONE[stop.state] ? onTheWay(tell, visit) : null,
+      visit.has_checklist || isDone || GONE[stop.state] || !isToday ? null : noteDone(visit),
       isDone || GONE[stop.state] ? null : h("a", { class: "btn btn-quiet", href: `${address}/could-not`, "aria-label": `Could not be done: ${house.address[0]}` }, "Could not be done"),
     ),
   );
+}
+
+/** A visit without a checklist is noted as done on a page of the office's, which needs signal. */
+function noteDone(visit) {
+  if (!navigator.onLine) return h("span", { class: "soft" }, "No signal: note it as done once you are back in signal.");
+  return h("a", { class: "btn btn-primary", href: `/checkups/stops/${visit.visit}/done/`, "aria-label": `Note it as done: ${visit.house.address[0]}` }, "Note it as done");
 }
 
 /** One tap in the van; what the office says stands in place of the button, so that nobody is told twice by mistake. */

@@ -21,6 +21,7 @@ from contractor.visits.board.errors import (
     NobodyWorks,
     NothingToRedo,
     NothingToUndo,
+    StillHeard,
     StillPlanning,
     StretchPast,
 )
@@ -301,3 +302,44 @@ def test_a_new_request_and_the_passing_of_a_night_change_nothing_that_a_draft_is
     wanted(7)
     book = queries.read_book(MONDAY, SUNDAY)
     assert queries.changed_names(draft, book, queries.arrangement_now(draft)) == []
+
+
+def test_a_search_that_was_begun_again_is_not_written_over_by_the_first_worker(
+    begin: Callable[..., Draft], nora: User, at: datetime
+) -> None:
+    wanted(1)
+    draft = begin(iterations=60)
+    later = at + timedelta(minutes=2)
+    asked = 0
+
+    def begun_again_at_the_second_look() -> datetime:
+        nonlocal asked
+        asked += 1
+        if asked == 2:
+            drafts.retry_draft(draft_id=draft.pk, by_user=nora, at=later)
+            drafts.plan_draft(draft_id=draft.pk, now=lambda: later)
+        return at
+
+    drafts.plan_draft(draft_id=draft.pk, now=begun_again_at_the_second_look)
+    draft.refresh_from_db()
+    assert (draft.state, draft.progress["attempts"], draft.steps.get().at) == (Draft.State.READY, 2, later)
+    assert asked == 2
+
+
+def test_a_search_is_begun_again_only_when_it_was_not_heard_of(
+    begin: Callable[..., Draft], nora: User, at: datetime
+) -> None:
+    draft = begin(iterations=6)
+    with pytest.raises(StillHeard):
+        drafts.retry_draft(draft_id=draft.pk, by_user=nora, at=at + timedelta(seconds=90))
+    later = at + timedelta(minutes=2)
+    Draft.objects.filter(pk=draft.pk).update(progress={"attempts": 3})
+    assert drafts.retry_draft(draft_id=draft.pk, by_user=nora, at=later).touched_at == later
+    # Three attempts were used up; whoever presses the button gives it three more.
+    drafts.plan_draft(draft_id=draft.pk, now=lambda: later)
+    draft.refresh_from_db()
+    assert draft.state == Draft.State.READY
+    assert drafts.retry_draft(draft_id=draft.pk, by_user=nora, at=later).state == Draft.State.READY
+    drafts.drop_draft(draft_id=draft.pk, by_user=nora, at=later)
+    with pytest.raises(DraftClosed):
+        drafts.retry_draft(draft_id=draft.pk, by_user=nora, at=later)

@@ -45,11 +45,17 @@ def keep_plan(draft: Draft, book: Book, kept: Plan, sentence: str, *, by: User |
         for job, drafted in zip(book.problem.jobs, book.as_drafted(draft).jobs, strict=True)
         if job.locked_to is not None and drafted.locked_to is None
     )
-    arrangement = arrangement_of(kept, released=released)
+    draft.left_out, draft.cautions = kept.unplanned, list(dict.fromkeys([*book.standing.cautions, *kept.cautions]))
+    begin_anew(draft, book, arrangement_of(kept, released=released), sentence, by=by, at=at)
+
+
+def begin_anew(
+    draft: Draft, book: Book, arrangement: Arrangement, sentence: str, *, by: User | None, at: datetime
+) -> None:
+    """Makes an arrangement the first step of a draft, of the book as it is now; what was before can't be undone."""
     draft.steps.all().delete()
     draft.book = book_of(book.problem)
     draft.book_sha256 = sha256_of(draft.book)
-    draft.left_out, draft.cautions = kept.unplanned, list(dict.fromkeys([*book.standing.cautions, *kept.cautions]))
     draft.step_number, draft.touched_at = 0, at
     draft.save()
     DraftStep.objects.create(
