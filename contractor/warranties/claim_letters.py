@@ -14,7 +14,6 @@ from contractor.accounts.queries import the_company
 from contractor.checkups.models import CheckUp
 from contractor.core import clock
 from contractor.notices.printing import render_pdf
-from contractor.notices.tagging import hide_repeating_pictures
 from contractor.systems.models import Component
 from contractor.warranties.certificate_lines import percent
 from contractor.warranties.claim_record import LossRecord, cause_in_words, claimant, loss_record, ruled_claim
@@ -28,7 +27,6 @@ from contractor.warranties.rules.claims import Decision, Judgement, Outcome
 from contractor.warranties.rules.plain_data import to_data
 from contractor.warranties.rules.wording import day_in_words
 
-TAGGED = "pdf/ua-1"
 LETTERHEAD = ("name", "legal_name", "street", "city", "state", "postcode", "phone", "email")
 DAYS = ("lost_on", "reported_on", "issued_on", "decided_on", "appeal_by")
 
@@ -96,9 +94,7 @@ def letter_pdf(facts: Mapping[str, Any], facts_sha256: str) -> bytes:
             "checkups": [{**one, "on": date.fromisoformat(one["on"])} for one in facts["record"]["checkups"]],
             "fingerprint": fingerprint(facts_sha256),
         },
-        pdf_variant=TAGGED,
         pdf_identifier=hashlib.sha256(facts_sha256.encode()).digest()[:16],
-        finisher=hide_repeating_pictures,
     )
 
 
