@@ -51,8 +51,8 @@ def letter_facts(
         voided_clause=claim.warranty.voided_clause if voided_on is not None and voided_on <= claim.lost_on else "",
     )
     return {
-        "company": _company(),
-        "owner": _owner(claim),
+        "company": letterhead(),
+        "owner": addressee(claim),
         "house": claim.warranty.system.property.address_line,
         "street": claim.warranty.system.property.street_line,
         "system": claim.warranty.system.name,
@@ -98,13 +98,14 @@ def letter_pdf(facts: Mapping[str, Any], facts_sha256: str) -> bytes:
     )
 
 
-def _company() -> dict[str, str]:
+def letterhead() -> dict[str, str]:
     """What the letterhead shows, as it was on the day of the letter."""
     company = the_company()
     return {name: str(getattr(company, name)) for name in LETTERHEAD}
 
 
-def _owner(claim: Claim) -> dict[str, Any]:
+def addressee(claim: Claim) -> dict[str, Any]:
+    """Whoever owned the house when the loss was reported, and where their post goes."""
     ownership = claimant(claim)
     house = claim.warranty.system.property
     at_the_house = [house.street_line, f"{house.city}, {house.state} {house.postcode}"]

@@ -32,6 +32,7 @@ from contractor.visits.board.loads import printed_rounds
 from contractor.visits.board.papers import round_sheet
 from contractor.warranties.acceptance_paper import acceptance_pdf
 from contractor.warranties.actions import certifying
+from contractor.warranties.actions.claim_costs import give_goodwill
 from contractor.warranties.actions.claim_letters import letter_file
 from contractor.warranties.actions.claims import decide_claim, report_claim
 from contractor.warranties.claim_tables import ClaimLetter
@@ -39,7 +40,7 @@ from contractor.warranties.documents import terms_pdf, warranty_pdf
 from contractor.warranties.liability_assumed import Typed
 from contractor.warranties.liability_facts import reckoned_liability
 from contractor.warranties.liability_papers import liability_pdf
-from contractor.warranties.models import Warranty
+from contractor.warranties.models import Claim, Warranty
 from contractor.warranties.queries import terms_of
 from tests.factories import CatalogueModelFactory
 from tests.notices.factories import NoticeFactory
@@ -113,6 +114,15 @@ def claim_letter(house: House) -> bytes:
     return bytes(letter_file(letter_id=ClaimLetter.objects.get().pk).open("rb").read())
 
 
+def goodwill_letter(house: House) -> bytes:
+    claim_letter(house)
+    given = give_goodwill(
+        claim_id=Claim.objects.get().pk, amount=Decimal("80.00"), because="For your patience", by_user=house.ruth,
+        at=house.at,
+    )  # fmt: skip
+    return bytes(letter_file(letter_id=given.letter.pk).open("rb").read())
+
+
 def liability(house: House) -> bytes:
     typed = Typed(costs={"pit": Decimal(900)}, years={"pit": Decimal(40)})
     return liability_pdf(reckoned_liability(from_on=date(2025, 1, 1), until_on=date(2025, 12, 31), typed=typed), None)
@@ -156,6 +166,7 @@ PAPERS: list[tuple[Callable[[House], bytes], str, str]] = [
     (letter, "", "notices/letter.html"),
     (days_post, "Letters to post, ", "notices/letter.html"),
     (claim_letter, "Decision on your claim, primary pump", "warranties/claim_letter.html"),
+    (goodwill_letter, "Goodwill on your claim, primary pump", "warranties/goodwill_letter.html"),
     (liability, "Warranty liability, January 1, 2025", "warranties/liability_paper.html"),
     (invoice, "Invoice ", "plans/invoice.html"),
     (report, "", "checkups/report.html"),
