@@ -63,7 +63,7 @@ class ShareExample:
 
 
 def warranty_pdf(warranty: Warranty) -> bytes:
-    """The document as it was on the issue day, two or three pages, tagged."""
+    """The document as it was on the issue day, about four pages, tagged."""
     return render_pdf("warranties/document.html", document_context(warranty))
 
 
