@@ -16,11 +16,14 @@ from weasyprint.urls import URLFetcher, URLFetcherResponse
 from contractor.accounts.models import Company
 from contractor.accounts.queries import the_company
 from contractor.core.templatetags.country_style import written_for
+from contractor.notices.tagging import hide_repeating_pictures
 
 # Not real folders: two roots under which a template names its files. The file scheme is used because relative
 # addresses inside stylesheets (fonts, images) are resolved against it.
 STATIC_ROOT = "file:///static/"
 MEDIA_ROOT = "file:///media/"
+# Every paper is tagged, so that it can be read aloud: PDF/UA-1, ISO 14289-1.
+TAGGED = "pdf/ua-1"
 
 
 class OwnFilesOnly(URLFetcher):  # type: ignore[misc]
@@ -60,16 +63,16 @@ def _content_type(path: Path) -> str:
 
 
 def render_pdf(template: str, context: Mapping[str, Any], **options: Any) -> bytes:
-    """The template as PDF bytes; ``options`` go to WeasyPrint (``pdf_variant``, ``pdf_identifier``, ...).
+    """The template as PDF bytes, tagged; ``options`` go to WeasyPrint (``pdf_variant``, ``pdf_identifier``, ...).
 
     Every document wears ``css/print.css``, knows ``company`` and is written in the style of its country. Inside the
     template, images are named ``file:///static/…`` and ``file:///media/…``.
     """
     document, look = _dressed(template, context)
-    return bytes(document.write_pdf(**look, **options))
+    return bytes(document.write_pdf(**look, **{**_tagged(), **options}))
 
 
-def render_together(template: str, contexts: Sequence[Mapping[str, Any]]) -> bytes:
+def render_together(template: str, contexts: Sequence[Mapping[str, Any]], *, title: str) -> bytes:
     """Several documents as one PDF for printing on both sides: each counts its own pages and begins on a right-hand
     page, so that an empty one follows a document that ends on such a page."""
     documents = [_laid_out(template, context) for context in contexts]
@@ -79,7 +82,13 @@ def render_together(template: str, contexts: Sequence[Mapping[str, Any]]) -> byt
         if len(pages) % 2:
             pages.append(empty)
         pages.extend(document.pages)
-    return bytes(documents[0].copy(pages).write_pdf())
+    together = documents[0].copy(pages)
+    together.metadata.title = title
+    return bytes(together.write_pdf(**_tagged()))
+
+
+def _tagged() -> dict[str, Any]:
+    return {"pdf_variant": TAGGED, "finisher": hide_repeating_pictures}
 
 
 def _dressed(template: str, context: Mapping[str, Any]) -> tuple[Any, dict[str, Any]]:

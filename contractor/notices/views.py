@@ -17,6 +17,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from contractor.accounts.access import DESK, signed_in, staff_only
 from contractor.core import clock
 from contractor.core.errors import Refusal
+from contractor.core.templatetags.marks import day
 from contractor.notices import actions, queries
 from contractor.notices.letters import letter_pdf
 from contractor.notices.models import Notice, ReceivedText
@@ -100,7 +101,8 @@ def post_letters(request: HttpRequest) -> HttpResponse:
     letters = queries.days_post(at=clock.now())
     if not letters:
         return render(request, "notices/post.html", {"letters": letters})
-    pdf = render_together("notices/letter.html", [{"notice": one, "letter": letter} for one, letter in letters])
+    contexts = [{"notice": one, "letter": letter} for one, letter in letters]
+    pdf = render_together("notices/letter.html", contexts, title=f"Letters to post, {day(clock.today())}")
     return HttpResponse(
         pdf, content_type="application/pdf", headers={"Content-Disposition": 'inline; filename="letters.pdf"'}
     )

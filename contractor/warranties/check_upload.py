@@ -90,10 +90,11 @@ def signed_since(fingerprint_of_key: str, *, from_on: date) -> list[str]:
 
 
 def _was_before(certificate: Certificate, signature: SignatureRead, on: date) -> bool:
-    """Whether both the register and the signature say a day before: a thief can claim any day, but not in ours."""
+    """Whether register, signature and time stamp all say a day before: a thief can claim any day, but not in ours."""
     if signature.claimed_at is None:
         return False
-    return max(clock.day_of(certificate.issued_at), clock.day_of(signature.claimed_at)) < on
+    moments = (certificate.issued_at, signature.claimed_at, signature.stamped_at)
+    return max(clock.day_of(one) for one in moments if one is not None) < on
 
 
 def _issued_as(content: bytes) -> Certificate | None:

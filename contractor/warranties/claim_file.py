@@ -79,8 +79,8 @@ class ClaimFile:
 
     @property
     def letter(self) -> ClaimLetter | None:
-        """The letter that holds: the last one."""
-        return self.letters[-1] if self.letters else None
+        """The letter whose decision holds: the last one about a decision."""
+        return next((one for one in reversed(self.letters) if one.goodwill_id is None), None)
 
     @property
     def may_ask_for_visit(self) -> bool:
@@ -109,7 +109,7 @@ def claim_file(claim: Claim, *, on: date) -> ClaimFile:
     questions = list(
         claim.questions.select_related("asked_by").prefetch_related(Prefetch("photos", to_attr="sent_photos"))
     )
-    letters = list(claim.letters.select_related("issued_by"))
+    letters = list(claim.letters.select_related("issued_by", "goodwill__undone_by__given_by"))
     appeal = ClaimAppeal.objects.filter(claim=claim).select_related("decided_by").first()
     visits = [_visit(request) for request in visits_of(claim)]
     told_on = clock.day_of(claim.decided_at) if claim.decided_at is not None else None
@@ -127,6 +127,7 @@ def claim_file(claim: Claim, *, on: date) -> ClaimFile:
                 *_question_events(questions),
                 *_visit_events(visits),
                 *_decision_events(claim, letters, appeal),
+                *_goodwill_events(letters),
             ]
         ),
         appeal_by=appeal_by,
@@ -203,7 +204,7 @@ def _decision_events(
     if claim.decided_at is None:
         return
     by = claim.decided_by.name if claim.decided_by is not None else "The system"
-    first = next((letter for letter in letters if letter.appeal_id is None), None)
+    first = next((one for one in letters if one.appeal_id is None and one.goodwill_id is None), None)
     said, told = _outcome(first) if first is not None else _outcome_of(claim)
     yield _at(claim.decided_at, f"{by} decided: {said}", f"We decided: {told}")
     if appeal is None:
@@ -216,6 +217,20 @@ def _decision_events(
         said, told = _outcome_of(claim)
         name = appeal.decided_by.name
         yield _at(appeal.decided_at, f"{name} decided the appeal: {said}", f"{name} decided your appeal: {told}")
+
+
+def _goodwill_events(letters: Sequence[ClaimLetter]) -> Iterator[ClaimEvent]:
+    for letter in letters:
+        given = letter.goodwill
+        if given is None:
+            continue
+        amount = money_in_words(given.amount)
+        said = f"{letter.issued_by.name} gave {amount} of goodwill: {given.because}"
+        yield _at(given.given_at, said, f"We gave you {amount} as goodwill")
+        counter = getattr(given, "undone_by", None)
+        if counter is not None:
+            said = f"{counter.given_by.name} took the goodwill of {amount} back: {counter.because}"
+            yield _at(counter.given_at, said, f"The goodwill of {amount} was taken back")
 
 
 def _outcome(letter: ClaimLetter) -> tuple[str, str]:

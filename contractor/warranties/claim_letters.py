@@ -14,7 +14,6 @@ from contractor.accounts.queries import the_company
 from contractor.checkups.models import CheckUp
 from contractor.core import clock
 from contractor.notices.printing import render_pdf
-from contractor.notices.tagging import hide_repeating_pictures
 from contractor.systems.models import Component
 from contractor.warranties.certificate_lines import percent
 from contractor.warranties.claim_record import LossRecord, cause_in_words, claimant, loss_record, ruled_claim
@@ -28,7 +27,6 @@ from contractor.warranties.rules.claims import Decision, Judgement, Outcome
 from contractor.warranties.rules.plain_data import to_data
 from contractor.warranties.rules.wording import day_in_words
 
-TAGGED = "pdf/ua-1"
 LETTERHEAD = ("name", "legal_name", "street", "city", "state", "postcode", "phone", "email")
 DAYS = ("lost_on", "reported_on", "issued_on", "decided_on", "appeal_by")
 
@@ -53,8 +51,8 @@ def letter_facts(
         voided_clause=claim.warranty.voided_clause if voided_on is not None and voided_on <= claim.lost_on else "",
     )
     return {
-        "company": _company(),
-        "owner": _owner(claim),
+        "company": letterhead(),
+        "owner": addressee(claim),
         "house": claim.warranty.system.property.address_line,
         "street": claim.warranty.system.property.street_line,
         "system": claim.warranty.system.name,
@@ -96,19 +94,18 @@ def letter_pdf(facts: Mapping[str, Any], facts_sha256: str) -> bytes:
             "checkups": [{**one, "on": date.fromisoformat(one["on"])} for one in facts["record"]["checkups"]],
             "fingerprint": fingerprint(facts_sha256),
         },
-        pdf_variant=TAGGED,
         pdf_identifier=hashlib.sha256(facts_sha256.encode()).digest()[:16],
-        finisher=hide_repeating_pictures,
     )
 
 
-def _company() -> dict[str, str]:
+def letterhead() -> dict[str, str]:
     """What the letterhead shows, as it was on the day of the letter."""
     company = the_company()
     return {name: str(getattr(company, name)) for name in LETTERHEAD}
 
 
-def _owner(claim: Claim) -> dict[str, Any]:
+def addressee(claim: Claim) -> dict[str, Any]:
+    """Whoever owned the house when the loss was reported, and where their post goes."""
     ownership = claimant(claim)
     house = claim.warranty.system.property
     at_the_house = [house.street_line, f"{house.city}, {house.state} {house.postcode}"]

@@ -79,14 +79,18 @@ class ClaimAppeal(models.Model):
 
 
 class ClaimLetter(models.Model):
-    """The letter that tells an owner what was decided, with everything it says frozen.
+    """The letter that tells an owner what was decided or given, with everything it says frozen.
 
-    ``appeal`` is None for the first decision. The file is made from ``facts`` and from nothing else, when it is first
-    asked for, and kept with its hash. ``appeal_by`` is the last day for an appeal, None where there is none any more.
+    ``appeal`` is None for the first decision; ``goodwill`` is what a letter about goodwill tells of. The file is made
+    from ``facts`` and from nothing else, when it is first asked for, and kept with its hash. ``appeal_by`` is the last
+    day for an appeal of the decision, None where there is none any more.
     """
 
     claim = models.ForeignKey("warranties.Claim", on_delete=models.PROTECT, related_name="letters")
     appeal = models.OneToOneField(ClaimAppeal, on_delete=models.PROTECT, null=True, blank=True, related_name="letter")
+    goodwill = models.OneToOneField(
+        "warranties.Goodwill", on_delete=models.PROTECT, null=True, blank=True, related_name="letter"
+    )
     facts = models.JSONField()
     facts_sha256 = models.CharField(max_length=64)
     appeal_by = models.DateField(null=True, blank=True)
@@ -99,7 +103,12 @@ class ClaimLetter(models.Model):
         ordering = ["issued_at", "pk"]
         constraints = [
             models.UniqueConstraint(
-                fields=["claim"], condition=Q(appeal__isnull=True), name="one_first_letter_per_claim"
+                fields=["claim"],
+                condition=Q(appeal__isnull=True, goodwill__isnull=True),
+                name="one_first_letter_per_claim",
+            ),
+            models.CheckConstraint(
+                condition=Q(appeal__isnull=True) | Q(goodwill__isnull=True), name="letter_is_of_one_thing"
             ),
         ]
 

@@ -72,7 +72,7 @@ class GoodwillForm(DeskForm):
 
     amount = _amount("Amount, $")
     because = forms.CharField(
-        label="Reason", widget=text_lines(2), max_length=300, help_text="Stays on record; the owner doesn’t see it."
+        label="Reason", widget=text_lines(2), max_length=300, help_text="The owner reads it in the letter."
     )
 
     rows = (("amount",), ("because",))
@@ -81,7 +81,9 @@ class GoodwillForm(DeskForm):
 class TakeBackForm(DeskForm):
     """Why goodwill is taken back."""
 
-    because = forms.CharField(label="What was wrong", widget=text_lines(2), max_length=300)
+    because = forms.CharField(
+        label="What was wrong", widget=text_lines(2), max_length=300, help_text="The owner reads it: they were told."
+    )
 
 
 class CostPeriodForm(forms.Form):

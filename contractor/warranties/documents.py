@@ -19,7 +19,6 @@ from contractor.accounts.queries import the_company
 from contractor.checkups.queries import drawn_parts
 from contractor.core.units import shown
 from contractor.notices.printing import render_pdf
-from contractor.notices.tagging import hide_repeating_pictures
 from contractor.systems.drawing import DrawnPart, legend, section_drawing
 from contractor.systems.models import Component
 from contractor.systems.part_kinds import part_kind as kind_of
@@ -33,7 +32,6 @@ from contractor.warranties.rules.terms import Promise, Terms
 from contractor.warranties.rules.wording import LIFE_WORDS, count_in_words, day_in_words, through_in_words
 
 EXAMPLE_COST = Decimal(1000)
-TAGGED = "pdf/ua-1"
 Paper = Literal["letter", "a4"]
 # Beyond this many months people think in years.
 MONTHS_SAID_AS_SUCH = 24
@@ -65,13 +63,8 @@ class ShareExample:
 
 
 def warranty_pdf(warranty: Warranty) -> bytes:
-    """The document as it was on the issue day, two or three pages, tagged."""
-    return render_pdf(
-        "warranties/document.html",
-        document_context(warranty),
-        pdf_variant=TAGGED,
-        finisher=hide_repeating_pictures,
-    )
+    """The document as it was on the issue day, about four pages, tagged."""
+    return render_pdf("warranties/document.html", document_context(warranty))
 
 
 def terms_pdf(terms: Terms, *, made_at: datetime, paper: Paper = "letter") -> bytes:
@@ -79,9 +72,7 @@ def terms_pdf(terms: Terms, *, made_at: datetime, paper: Paper = "letter") -> by
     return render_pdf(
         "warranties/document.html",
         {**terms_context(terms), "made_at": made_at, "is_a4": paper == "a4"},
-        pdf_variant=TAGGED,
         pdf_identifier=hashlib.sha256(f"{terms.edition} {paper}".encode()).digest()[:16],
-        finisher=hide_repeating_pictures,
     )
 
 

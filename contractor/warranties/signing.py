@@ -25,6 +25,7 @@ from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption,
 from django.conf import settings
 from pyhanko.pdf_utils.generic import ArrayObject, ByteStringObject
 from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
+from pyhanko.pdf_utils.misc import PdfReadError
 from pyhanko.pdf_utils.reader import PdfFileReader
 from pyhanko.sign.fields import MDPPerm, SigFieldSpec, SigSeedSubFilter
 from pyhanko.sign.signers.cms_embedder import PdfCMSEmbedder, SigIOSetup, SigMDPSetup, SigObjSetup
@@ -54,20 +55,26 @@ class SignatureRead:
     """What the one signature of a file proves.
 
     ``is_intact``: the signed bytes are unchanged and the signature is right; ``covers_all``: nothing lies outside of
-    it; ``is_ours``: its key stands under one of the anchors given, whose SHA-256 is ``anchor``. ``claimed_at`` is the
-    time of signing as the signer says.
+    it; ``forbids_changes``: it certifies the file against any change, and none was made; ``is_ours``: its key stands
+    under one of the anchors given, whose SHA-256 is ``anchor``. ``claimed_at`` is the time of signing as the signer
+    says. ``has_broken_stamp``: a time stamp is there that is not of this signature; ``stamped_at`` is the time of one
+    that is. Whose stamp it is isn't asked: the register keeps its own time, and a stamp can only make it later.
     """
 
     is_intact: bool
     covers_all: bool
+    forbids_changes: bool
     is_ours: bool
+    has_broken_stamp: bool = False
     anchor: str = ""
     claimed_at: datetime | None = None
+    stamped_at: datetime | None = None
 
     @property
     def is_good(self) -> bool:
-        """All three."""
-        return self.is_intact and self.covers_all and self.is_ours
+        """All four, and no time stamp that was put in from elsewhere."""
+        holds = self.is_intact and self.covers_all and self.forbids_changes and self.is_ours
+        return holds and not self.has_broken_stamp
 
 
 def sign_file(body: bytes, *, key: SigningKey, moment: datetime, timestamper: TimeStamper | None = None) -> bytes:
@@ -79,11 +86,15 @@ def sign_file(body: bytes, *, key: SigningKey, moment: datetime, timestamper: Ti
 
 
 def read_signature(content: bytes, *, anchors: Sequence[x509.Certificate]) -> SignatureRead | None:
-    """What the signature of a file proves, or None for a file without exactly one.
+    """What the signature of a file proves, or None for a file without exactly one that can be read.
 
     Only for files whose bytes are known from the register: a reader of PDFs is no place for a stranger's file.
     """
-    return _apart(lambda: _read(content, [_plain(one) for one in anchors]))
+    try:
+        return _apart(lambda: _read(content, [_plain(one) for one in anchors]))
+    except (PdfReadError, ValueError):
+        # The library's own refusals of a signature are ValueErrors, as are those of its reader of ASN.1.
+        return None
 
 
 def attached_facts(content: bytes) -> bytes:
@@ -184,12 +195,17 @@ def _read(content: bytes, anchors: list[asn1_x509.Certificate]) -> SignatureRead
     )
     use = KeyUsageConstraints(key_usage={"digital_signature", "non_repudiation"}, match_all_key_usages=False)
     status = validate_pdf_signature(signature, signer_validation_context=context, key_usage_settings=use)
+    stamp = status.timestamp_validity
+    is_stamped = stamp is not None and bool(stamp.intact and stamp.valid)
     return SignatureRead(
         is_intact=bool(status.intact and status.valid),
         covers_all=status.coverage is SignatureCoverageLevel.ENTIRE_FILE,
+        forbids_changes=bool(signature.docmdp_level is MDPPerm.NO_CHANGES and status.docmdp_ok),
         is_ours=bool(status.trusted),
+        has_broken_stamp=stamp is not None and not is_stamped,
         anchor=_anchor(status) if status.trusted else "",
         claimed_at=signature.self_reported_timestamp,
+        stamped_at=stamp.timestamp if stamp is not None and is_stamped else None,
     )
 
 

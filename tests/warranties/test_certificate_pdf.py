@@ -223,7 +223,12 @@ def test_the_file_is_the_page_with_a_signature_behind_it(
     body = certifying.certificate_file(certificate_id=certificate.pk).open("rb").read()
     assert body.startswith(pdf_of(certificate))
     assert read_signature(body, anchors=[key.anchor]) == SignatureRead(
-        is_intact=True, covers_all=True, is_ours=True, anchor=key.fingerprint, claimed_at=at
+        is_intact=True,
+        covers_all=True,
+        forbids_changes=True,
+        is_ours=True,
+        anchor=key.fingerprint,
+        claimed_at=at,
     )
     reader = PdfReader(io.BytesIO(body))
     root: Any = reader.trailer["/Root"]

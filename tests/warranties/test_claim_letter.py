@@ -13,9 +13,9 @@ from contractor.accounts.models import Company, User
 from contractor.checkups.models import OutsideRecord
 from contractor.core.audit import Actor
 from contractor.core.models import AuditEntry
+from contractor.notices import printing
 from contractor.notices.models import Notice
 from contractor.properties.models import Person
-from contractor.warranties import claim_letters
 from contractor.warranties.actions.claim_appeals import appeal_claim, decide_appeal
 from contractor.warranties.actions.claim_letters import letter_file
 from contractor.warranties.actions.claims import decide_claim, report_claim
@@ -127,7 +127,7 @@ def test_the_letters_are_accessible_by_the_published_rules(
     for path, one in zip((first, second), ClaimLetter.objects.order_by("pk"), strict=True):
         with letter_file(letter_id=one.pk).open("rb") as file:
             path.write_bytes(file.read())
-    monkeypatch.setattr(claim_letters, "TAGGED", None)
+    monkeypatch.setattr(printing, "TAGGED", None)
     untagged.write_bytes(letter_pdf(letter.facts, letter.facts_sha256))
     answers = judge(("PDFUA-1", first), ("PDFUA-1", second), ("PDFUA-1", untagged))
     assert [complies for complies, _ in answers] == [True, True, False], answers

@@ -57,6 +57,8 @@ STAYS = {
     "claim_appeal_decided",
     "claim_appeal_received",
     "claim_decided",
+    "claim_goodwill",
+    "claim_goodwill_taken_back",
     "claim_question",
     "plan_cancelled",
     "texts_help",

@@ -7,6 +7,8 @@ from django.db import transaction
 
 from contractor.accounts.models import Company, Role, User
 from contractor.core import audit, clock
+from contractor.warranties.actions.claim_letters import issue_goodwill_letter
+from contractor.warranties.actions.claim_messages import tell_goodwill, tell_goodwill_taken_back
 from contractor.warranties.claim_costs import closed_through, entry_of, money_of
 from contractor.warranties.claim_money import ClaimCost, Goodwill
 from contractor.warranties.errors import ManagersOnly
@@ -94,6 +96,8 @@ def undo_cost(*, cost_id: int, on: date, because: str, by_user: User, at: dateti
 def give_goodwill(*, claim_id: int, amount: Decimal, because: str, by_user: User, at: datetime) -> Goodwill:
     """Gives an owner something beyond the terms. The decision, the warranty and its standing are not touched.
 
+    The owner gets a letter, and a message that it is there.
+
     Raises ManagersOnly, GoodwillBeforeDecision, AmountNotExact, AmountNeeded or ReasonNeeded.
     """
     if by_user.role != Role.MANAGER:
@@ -103,12 +107,15 @@ def give_goodwill(*, claim_id: int, amount: Decimal, because: str, by_user: User
     given = Goodwill(
         claim=claim, amount=amount, because=because.strip(), words=GOODWILL_WORDS, given_by=by_user, given_at=at
     )
-    return _given(given, verb="goodwill given", by_user=by_user, at=at)
+    _given(given, verb="goodwill given", by_user=by_user, at=at)
+    letter = issue_goodwill_letter(claim=claim, given=given, by_user=by_user, at=at)
+    tell_goodwill(claim, letter, by=by_user.actor, at=at)
+    return given
 
 
 @transaction.atomic
 def take_goodwill_back(*, goodwill_id: int, because: str, by_user: User, at: datetime) -> Goodwill:
-    """Takes goodwill back that was given by mistake, as far as nothing of it is booked.
+    """Takes goodwill back that was given by mistake, as far as nothing of it is booked; the owner is told why.
 
     Raises ManagersOnly, CounterEntryStays, UndoneAlready, ReasonNeeded or GoodwillSpent.
     """
@@ -126,7 +133,9 @@ def take_goodwill_back(*, goodwill_id: int, because: str, by_user: User, at: dat
     counter = Goodwill(
         claim=claim, amount=-given.amount, because=because.strip(), undoes=given, given_by=by_user, given_at=at
     )
-    return _given(counter, verb="goodwill taken back", by_user=by_user, at=at)
+    _given(counter, verb="goodwill taken back", by_user=by_user, at=at)
+    tell_goodwill_taken_back(claim, counter, by=by_user.actor, at=at)
+    return counter
 
 
 def _held(claim_id: int) -> Claim:
@@ -142,10 +151,9 @@ def _booked(cost: ClaimCost, *, verb: str, by_user: User, at: datetime) -> Claim
     return cost
 
 
-def _given(goodwill: Goodwill, *, verb: str, by_user: User, at: datetime) -> Goodwill:
+def _given(goodwill: Goodwill, *, verb: str, by_user: User, at: datetime) -> None:
     goodwill.save(force_insert=True)
     _record(goodwill, goodwill.claim, verb=verb, by_user=by_user, at=at)
-    return goodwill
 
 
 def _record(row: ClaimCost | Goodwill, claim: Claim, *, verb: str, by_user: User, at: datetime) -> None:

@@ -1,7 +1,7 @@
-"""Writes of decision letters: freeze what the letter says, and keep its file once it is made."""
+"""Writes of letters about claims: freeze what the letter says, and keep its file once it is made."""
 
 import hashlib
-from datetime import datetime
+from datetime import date, datetime
 
 from django.core.files.base import ContentFile
 from django.db import transaction
@@ -12,8 +12,10 @@ from contractor.celery import start_after_commit
 from contractor.core import audit, clock
 from contractor.warranties.claim_errors import LetterLost
 from contractor.warranties.claim_letters import letter_facts, letter_pdf
+from contractor.warranties.claim_money import Goodwill
 from contractor.warranties.claim_tables import ClaimAppeal, ClaimLetter
 from contractor.warranties.frozen_facts import freeze
+from contractor.warranties.goodwill_letters import goodwill_facts, goodwill_pdf
 from contractor.warranties.models import Claim
 from contractor.warranties.rules.appeals import last_day_to_appeal
 from contractor.warranties.rules.claims import Decision, Judgement
@@ -36,15 +38,29 @@ def issue_letter(
     facts = letter_facts(
         claim, decision, judgement, decided_by=by_user.name, at=at, appeal_by=appeal_by, appeal=appeal
     )
-    letter = ClaimLetter.objects.create(
-        claim=claim,
-        appeal=appeal,
-        facts=facts,
-        facts_sha256=freeze(facts).sha256,
-        appeal_by=appeal_by,
-        issued_at=at,
-        issued_by=by_user,
-    )
+    return _issued(ClaimLetter(claim=claim, appeal=appeal, facts=facts, appeal_by=appeal_by), by_user=by_user, at=at)
+
+
+def issue_goodwill_letter(*, claim: Claim, given: Goodwill, by_user: User, at: datetime) -> ClaimLetter:
+    """Freezes what the owner is told of goodwill; part of the transaction that gives it."""
+    appeal_by = _still_to_appeal(claim, on=clock.day_of(at))
+    facts = goodwill_facts(claim, given, at=at, appeal_by=appeal_by)
+    return _issued(ClaimLetter(claim=claim, goodwill=given, facts=facts, appeal_by=appeal_by), by_user=by_user, at=at)
+
+
+def _still_to_appeal(claim: Claim, *, on: date) -> date | None:
+    """The last day for an appeal of the decision, while there is none and it isn't over."""
+    if claim.decided_at is None or ClaimAppeal.objects.filter(claim=claim).exists():
+        return None
+    last_on = last_day_to_appeal(clock.day_of(claim.decided_at))
+    return last_on if on <= last_on else None
+
+
+def _issued(letter: ClaimLetter, *, by_user: User, at: datetime) -> ClaimLetter:
+    claim = letter.claim
+    letter.facts_sha256 = freeze(letter.facts).sha256
+    letter.issued_at, letter.issued_by = at, by_user
+    letter.save(force_insert=True)
     # The facts name the owner, so the trail keeps their hash and not the facts.
     audit.record(
         by=by_user.actor,
@@ -52,7 +68,7 @@ def issue_letter(
         verb="claim letter issued",
         subject=letter,
         property_id=claim.warranty.system.property_id,
-        after={"claim_id": claim.pk, "facts_sha256": letter.facts_sha256, "appeal_by": appeal_by},
+        after={"claim_id": claim.pk, "facts_sha256": letter.facts_sha256, "appeal_by": letter.appeal_by},
     )
     start_after_commit("contractor.warranties.tasks.render_claim_letter", letter_id=letter.pk)
     return letter
@@ -67,7 +83,8 @@ def letter_file(*, letter_id: int) -> FieldFile:
     letter = ClaimLetter.objects.get(pk=letter_id)
     if _is_kept(letter.file):
         return letter.file
-    body = letter_pdf(letter.facts, letter.facts_sha256)
+    make = letter_pdf if letter.goodwill_id is None else goodwill_pdf
+    body = make(letter.facts, letter.facts_sha256)
     sha256 = hashlib.sha256(body).hexdigest()
     with transaction.atomic():
         locked = ClaimLetter.objects.select_for_update().get(pk=letter_id)

@@ -4,8 +4,10 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
+from contractor.core import clock
 from contractor.core.audit import Actor
 from contractor.notices.actions import queue_notice
+from contractor.warranties.claim_money import Goodwill
 from contractor.warranties.claim_record import claimant
 from contractor.warranties.claim_tables import ClaimAppeal, ClaimLetter, ClaimQuestion
 from contractor.warranties.models import Claim
@@ -31,6 +33,21 @@ def tell_appeal_decided(claim: Claim, letter: ClaimLetter, *, by: Actor, at: dat
     """The appeal is decided."""
     words = {**_decision_words(claim, letter), "appeal": letter.appeal}
     _tell(claim, f"claim appeal decided:{letter.appeal_id}", "claim_appeal_decided", words, by=by, at=at)
+
+
+def tell_goodwill(claim: Claim, letter: ClaimLetter, *, by: Actor, at: datetime) -> None:
+    """Something is given beyond the terms; its letter says what and why."""
+    words = {"given": letter.goodwill, "letter": letter}
+    _tell(claim, f"claim goodwill:{letter.goodwill_id}", "claim_goodwill", words, by=by, at=at)
+
+
+def tell_goodwill_taken_back(claim: Claim, counter: Goodwill, *, by: Actor, at: datetime) -> None:
+    """What was given by mistake is taken back; whoever was told of it hears that too."""
+    given = counter.undoes
+    if given is None or not ClaimLetter.objects.filter(goodwill=given).exists():
+        return
+    words = {"given": given, "given_on": clock.day_of(given.given_at), "because": counter.because}
+    _tell(claim, f"claim goodwill taken back:{given.pk}", "claim_goodwill_taken_back", words, by=by, at=at)
 
 
 def _decision_words(claim: Claim, letter: ClaimLetter) -> dict[str, Any]:

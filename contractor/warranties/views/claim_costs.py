@@ -76,7 +76,7 @@ def give_goodwill(request: HttpRequest, claim_id: int) -> HttpResponse:
         except Refusal as refusal:
             put_beside(form, refusal)
         else:
-            messages.success(request, "The goodwill is given; the owner reads it on their page.")
+            messages.success(request, "The goodwill is given; the owner gets a letter.")
             return _back(claim_id)
     return _page(request, "warranties/goodwill.html", claim, form, words=GOODWILL_WORDS)
 
@@ -96,7 +96,7 @@ def take_goodwill_back(request: HttpRequest, claim_id: int, goodwill_id: int) ->
         except Refusal as refusal:
             put_beside(form, refusal)
         else:
-            messages.success(request, "The goodwill is taken back.")
+            messages.success(request, "The goodwill is taken back; the owner is told.")
             return _back(claim_id)
     return _page(request, "warranties/take_goodwill_back.html", claim, form, given=given)
 
