@@ -15,6 +15,7 @@ from contractor.properties.models import Ownership, Property
 from contractor.systems.models import System
 from contractor.visits.models import Appointment, Request
 from contractor.visits.queries import requests_wanting
+from contractor.warranties.inquiry_tables import TransferInquiry
 from contractor.warranties.models import StoredStanding, Transfer, Warranty
 from contractor.warranties.queries import claims_for_the_desk
 
@@ -53,6 +54,7 @@ class Today:
     not_given: int
     claims: Waiting
     transfers: Waiting
+    inquiries: Waiting
     outside_records: Waiting
     overdue: Waiting
     findings: Waiting
@@ -101,6 +103,7 @@ def todays_desk(*, on: date) -> Today:
         transfers=_waiting(
             Transfer.objects.filter(state=Transfer.State.ASKED).select_related("warranty__system__property", "buyer")
         ),
+        inquiries=_waiting(TransferInquiry.objects.waiting()),
         outside_records=_waiting(OutsideRecord.objects.waiting().select_related("system__property")),
         overdue=_waiting(overdue_invoices(on)),
         findings=_waiting(

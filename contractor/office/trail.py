@@ -78,7 +78,7 @@ NAMED_BY: tuple[tuple[type[User] | type[Person] | type[CatalogueModel], tuple[st
     (Person, ("person_id", "buyer_id")),
     (CatalogueModel, ("model_id",)),
 )
-ACTORS = {"system": "The system", "staff": "Staff", "owner": "Owner", "command": "A command"}
+ACTORS = {"system": "The system", "staff": "Staff", "owner": "Owner", "asker": "Buyer or agent", "command": "A command"}
 PAGE = 50
 
 
