@@ -10,6 +10,7 @@ from django.db.models import Count, Model, OuterRef, Prefetch, Q, QuerySet, Subq
 from contractor.checkups.models import CheckUp, Finding, OutsideRecord
 from contractor.estimates.queries import to_replace
 from contractor.notices.models import Notice
+from contractor.notices.queries import letters_to_former_owners, letters_to_post
 from contractor.plans.queries import overdue_invoices
 from contractor.properties.models import Ownership, Property
 from contractor.systems.models import System
@@ -62,6 +63,7 @@ class Today:
     rounds: Sequence[TodaysRound]
     failed_notices: Waiting
     letters: int
+    former_letters: Waiting
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -114,7 +116,8 @@ def todays_desk(*, on: date) -> Today:
         replacements=_waiting(to_replace(by=on + SOON)),
         rounds=_rounds_on(on),
         failed_notices=_waiting(failed),
-        letters=Notice.objects.filter(channel=Notice.Channel.LETTER, state=Notice.State.QUEUED).count(),
+        letters=letters_to_post().count(),
+        former_letters=_waiting(letters_to_former_owners()),
     )
 
 

@@ -66,6 +66,11 @@ def terms_of(warranty: Warranty) -> Terms:
     return terms_from_data(warranty.terms.data)
 
 
+def jurisdiction_of(claim: Claim) -> str:
+    """Whose law the terms of a claim are under, and so in which dollars its amounts are."""
+    return str(claim.warranty.terms.data.get("jurisdiction", "US"))
+
+
 def terms_by_edition(warranties: Iterable[Warranty]) -> dict[int, Terms]:
     """The terms that these warranties rest on, by the id of the edition; each is read once."""
     return {edition.pk: terms_from_data(edition.data) for edition in {warranty.terms for warranty in warranties}}
