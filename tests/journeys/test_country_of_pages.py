@@ -55,7 +55,7 @@ PAGES: list[tuple[str, str, str, tuple[str, ...]]] = [
     ("office", "plans:pay", "invoice_id", ("Amount ({})", "{}286.90")),
     ("office", "plans:correct_payment", "payment_id", ("{}100.00",)),
     ("office", "plans:revenue", "", ("{}",)),
-    ("office", "warranties:terms_edition", "terms_id", ("{}60.00",)),
+    ("office", "warranties:terms_edition", "terms_id", ("{}120.00",)),
     ("office", "warranties:change_terms", "draft_terms_id", ("Our charge for it ({})", "Call-out fee ({})")),
     ("office", "warranties:transfer", "transfer_id", ("{}120.00",)),
     ("office", "warranties:review_transfer", "transfer_id", ("{}120.00",)),

@@ -12,7 +12,7 @@ from decimal import Decimal
 
 from babel.dates import format_date, format_time
 from babel.numbers import format_currency, get_currency_symbol, get_territory_currencies
-from django.utils.functional import lazystr
+from django.utils.functional import lazy
 from django.utils.text import format_lazy
 
 HOME = "US"
@@ -63,14 +63,12 @@ def amount_in_words(amount: Decimal, country: str = "") -> str:
 
 def in_money(words: str) -> str:
     """The label of a field for an amount, such as "Fee ({})", with the sign of the country's money; made when shown."""
-    return format_lazy(words, lazystr(_Sign()))  # type: ignore[return-value]  # a text that is made when shown
+    return format_lazy(words, lazy(money_sign, str)())  # type: ignore[return-value]  # a text that is made when shown
 
 
-class _Sign:
+def money_sign() -> str:
     """The sign of the present country's money: "$", "CA$"."""
-
-    def __str__(self) -> str:
-        return str(get_currency_symbol(_currency(_present()), locale=f"en_{HOME}"))
+    return str(get_currency_symbol(_currency(_present()), locale=f"en_{HOME}"))
 
 
 def _present() -> str:

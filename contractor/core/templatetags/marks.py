@@ -16,10 +16,11 @@ from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
-from contractor.core.templatetags.country_style import foreign_amount, foreign_day, foreign_hour
+from contractor.core.templatetags.country_style import foreign_amount, foreign_day, foreign_hour, money_sign
 from contractor.core.templatetags.mark_shapes import CARES, CONDITIONS, COVERS, TONE_COLOURS, TONES, Mark
 
 register = template.Library()
+register.simple_tag(money_sign)
 
 
 def _mark(mark: Mark, word: str) -> SafeString:
