@@ -97,6 +97,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "contractor.accounts.context.CountryStyle",
     "contractor.core.pages.PrivatePagesMiddleware",
     "contractor.core.pages.RefusalMiddleware",
 ]

@@ -1,12 +1,15 @@
-"""What every page knows: the company, and where the signed-in person can go."""
+"""What every page knows: the company and how its country writes, and where the signed-in person can go."""
 
+from collections.abc import Callable
 from typing import Any
 
 from django.http import HttpRequest
+from django.http.response import HttpResponseBase
 from django.urls import NoReverseMatch, reverse
 
 from contractor.accounts.models import Role, User
 from contractor.accounts.queries import the_company
+from contractor.core.templatetags.country_style import written_as
 
 PLACES: tuple[tuple[str, str, tuple[Role, ...]], ...] = (
     ("Today", "office:today", (Role.OFFICE, Role.MANAGER)),
@@ -28,7 +31,30 @@ PLACES: tuple[tuple[str, str, tuple[Role, ...]], ...] = (
 
 def company(request: HttpRequest) -> dict[str, Any]:
     """``company``: whose name stands at the top of the page."""
-    return {"company": the_company()}
+    found = the_company()
+    request.company_country = found.country  # type: ignore[attr-defined]
+    return {"company": found}
+
+
+class CountryStyle:
+    """Middleware: days and amounts of a page stand in the style of the company's country, as on its papers.
+
+    Every page reads the company for its head, so the country costs no query; only a sentence that names an amount
+    before the page is begun asks for it.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponseBase]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponseBase:
+        with written_as(lambda: _country_of(request)):
+            return self.get_response(request)
+
+
+def _country_of(request: HttpRequest) -> str:
+    if not hasattr(request, "company_country"):
+        request.company_country = the_company().country  # type: ignore[attr-defined]
+    return str(request.company_country)  # type: ignore[attr-defined]
 
 
 def navigation(request: HttpRequest) -> dict[str, Any]:

@@ -59,6 +59,7 @@ FOR_THE_PRESENT_OWNER = (
     "plan_renewal",
     "plan_unpaid",
     "report_ready",
+    "transfer_inquiry_owner",
     "warranty_issued",
 )
 

@@ -5,7 +5,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from django.conf import settings
-from django.db.models import QuerySet
+from django.db.models import Exists, OuterRef, QuerySet
 
 from contractor.notices import made_above
 from contractor.notices.models import Notice, OptOut, ReceivedText
@@ -47,6 +47,12 @@ def letters_to_post() -> QuerySet[Notice]:
     """Letters that wait to be printed and posted, oldest first."""
     waiting = Notice.objects.filter(channel=Notice.Channel.LETTER, state=Notice.State.QUEUED)
     return waiting.select_related("person", "property").order_by("queued_at", "pk")
+
+
+def letters_to_former_owners() -> QuerySet[Notice]:
+    """Of these the ones to people who have sold the house that they are about: nobody meets them there any more."""
+    theirs = Ownership.objects.filter(property=OuterRef("property"), person=OuterRef("person"))
+    return letters_to_post().filter(Exists(theirs), ~Exists(theirs.open_ended()))
 
 
 def reach_of(person: Person) -> Reach:

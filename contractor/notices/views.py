@@ -43,7 +43,12 @@ def log(request: HttpRequest) -> HttpResponse:
 def notice(request: HttpRequest, notice_id: int) -> HttpResponse:
     """One message as it was written; a letter can be printed from here."""
     found = get_object_or_404(Notice.objects.select_related("person", "property"), pk=notice_id)
-    return render(request, "notices/notice.html", {"notice": found, "letter": queries.letter_of(found)})
+    context = {
+        "notice": found,
+        "letter": queries.letter_of(found),
+        "is_to_former_owner": queries.letters_to_former_owners().filter(pk=notice_id).exists(),
+    }
+    return render(request, "notices/notice.html", context)
 
 
 @require_safe

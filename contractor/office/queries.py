@@ -10,11 +10,13 @@ from django.db.models import Count, Model, OuterRef, Prefetch, Q, QuerySet, Subq
 from contractor.checkups.models import CheckUp, Finding, OutsideRecord
 from contractor.estimates.queries import to_replace
 from contractor.notices.models import Notice
+from contractor.notices.queries import letters_to_former_owners, letters_to_post
 from contractor.plans.queries import overdue_invoices
 from contractor.properties.models import Ownership, Property
 from contractor.systems.models import System
 from contractor.visits.models import Appointment, Request
 from contractor.visits.queries import requests_wanting
+from contractor.warranties.inquiry_tables import TransferInquiry
 from contractor.warranties.models import StoredStanding, Transfer, Warranty
 from contractor.warranties.queries import claims_for_the_desk
 
@@ -53,6 +55,7 @@ class Today:
     not_given: int
     claims: Waiting
     transfers: Waiting
+    inquiries: Waiting
     outside_records: Waiting
     overdue: Waiting
     findings: Waiting
@@ -60,6 +63,7 @@ class Today:
     rounds: Sequence[TodaysRound]
     failed_notices: Waiting
     letters: int
+    former_letters: Waiting
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,6 +105,7 @@ def todays_desk(*, on: date) -> Today:
         transfers=_waiting(
             Transfer.objects.filter(state=Transfer.State.ASKED).select_related("warranty__system__property", "buyer")
         ),
+        inquiries=_waiting(TransferInquiry.objects.waiting()),
         outside_records=_waiting(OutsideRecord.objects.waiting().select_related("system__property")),
         overdue=_waiting(overdue_invoices(on)),
         findings=_waiting(
@@ -111,7 +116,8 @@ def todays_desk(*, on: date) -> Today:
         replacements=_waiting(to_replace(by=on + SOON)),
         rounds=_rounds_on(on),
         failed_notices=_waiting(failed),
-        letters=Notice.objects.filter(channel=Notice.Channel.LETTER, state=Notice.State.QUEUED).count(),
+        letters=letters_to_post().count(),
+        former_letters=_waiting(letters_to_former_owners()),
     )
 
 

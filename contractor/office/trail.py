@@ -9,6 +9,8 @@ from django.utils import timezone
 
 from contractor.accounts.models import User
 from contractor.core.models import AuditEntry
+from contractor.core.templatetags.country_style import foreign_hour
+from contractor.core.templatetags.marks import short_day
 from contractor.properties.models import Person
 from contractor.systems.models import CatalogueModel
 from contractor.systems.part_kinds import BY_CODE
@@ -81,7 +83,7 @@ NAMED_BY: tuple[tuple[type[User] | type[Person] | type[CatalogueModel], tuple[st
     (Person, ("person_id", "buyer_id")),
     (CatalogueModel, ("model_id",)),
 )
-ACTORS = {"system": "The system", "staff": "Staff", "owner": "Owner", "command": "A command"}
+ACTORS = {"system": "The system", "staff": "Staff", "owner": "Owner", "asker": "Buyer or agent", "command": "A command"}
 PAGE = 50
 
 
@@ -177,11 +179,11 @@ def _words(key: str, value: Any, names: Mapping[tuple[str, Any], str]) -> str:
 
 def _day_or_text(key: str, value: str) -> str:
     if key == "on" or key.endswith("_on"):
-        day = date.fromisoformat(value)
-        return f"{day:%b} {day.day}, {day.year}"
+        return short_day(date.fromisoformat(value))
     if key == "at" or key.endswith("_at"):
         local = timezone.localtime(datetime.fromisoformat(value))
-        return f"{local:%b} {local.day}, {local.year}, {local.hour % 12 or 12}:{local:%M %p}"
+        hour = foreign_hour(local.time()) or f"{local.hour % 12 or 12}:{local:%M %p}"
+        return f"{short_day(local.date())}, {hour}"
     return value
 
 

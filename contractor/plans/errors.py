@@ -1,17 +1,12 @@
 """Refusals about care plans: service contracts, never warranties."""
 
 from datetime import date
-from decimal import Decimal
 
 from contractor.core.errors import Refusal
 
 
 def _day(on: date) -> str:
     return f"{on:%B} {on.day}, {on.year}"
-
-
-def _dollars(amount: Decimal) -> str:
-    return f"${amount:,.2f}"
 
 
 class NeverAWarranty(Refusal):
@@ -152,16 +147,16 @@ class AmountNotPositive(Refusal):
 
 
 class MoreThanOwed(Refusal):
-    def __init__(self, owed: Decimal) -> None:
+    def __init__(self, owed: str) -> None:
         super().__init__(
-            f"Only {_dollars(owed)} is owed on this invoice. Record at most that; give back what is over.",
+            f"Only {owed} is owed on this invoice. Record at most that; give back what is over.",
             field="amount",
         )
 
 
 class MoreThanToRefund(Refusal):
-    def __init__(self, due: Decimal) -> None:
-        super().__init__(f"Only {_dollars(due)} is to be given back on this invoice.", field="amount")
+    def __init__(self, due: str) -> None:
+        super().__init__(f"Only {due} is to be given back on this invoice.", field="amount")
 
 
 class ReceivedInFuture(Refusal):

@@ -9,6 +9,7 @@ from crispy_forms.layout import Column, Layout, Row
 from django import forms
 
 from contractor.core.errors import Refusal
+from contractor.core.templatetags.country_style import amount_in_words, in_money
 from contractor.plans.models import Agreement, Payment, PlanOffer
 from contractor.plans.queries import UNPAID, open_offers
 from contractor.plans.rules.amounts import Balance
@@ -71,7 +72,7 @@ class OfferForm(PlanForm):
         max_length=120, label="Name", help_text="Never “warranty”: a paid plan is a service contract."
     )
     edition = forms.CharField(max_length=40, label="Edition", help_text="Such as yearly-care-2027.")
-    price = dollars(label="Price a year, before tax ($)")
+    price = dollars(label=in_money("Price a year, before tax ({})"))
     tax_percent = forms.DecimalField(
         label="Tax rate (percent)",
         max_digits=5,
@@ -80,7 +81,7 @@ class OfferForm(PlanForm):
     )
     visits_a_year = forms.IntegerField(label="Visits a year", min_value=1, max_value=12)
     minor_parts_up_to = forms.DecimalField(
-        label="Minor parts up to ($)",
+        label=in_money("Minor parts up to ({})"),
         max_digits=7,
         decimal_places=2,
         min_value=Decimal(0),
@@ -118,7 +119,7 @@ def offer_in_words(offer: Any) -> str:
     """A plan in a line."""
     visits = "one visit" if offer.visits_a_year == 1 else f"{offer.visits_a_year} visits"
     tax = f" plus {offer.tax_percent.normalize():f}% tax" if offer.tax_percent else ""
-    return f"{offer.title}: {visits}, ${offer.price:,.2f} a year{tax}"
+    return f"{offer.title}: {visits}, {amount_in_words(offer.price)} a year{tax}"
 
 
 class OfferField(forms.ModelChoiceField):  # type: ignore[type-arg]
@@ -214,7 +215,7 @@ class PaymentForm(PlanForm):
     """Money that came or was given back."""
 
     rows = (("amount", "way"), ("on", "reference"))
-    amount = dollars(label="Amount ($)", widget=forms.NumberInput(attrs={"inputmode": "decimal"}))
+    amount = dollars(label=in_money("Amount ({})"), widget=forms.NumberInput(attrs={"inputmode": "decimal"}))
     way = forms.ChoiceField(label="How", choices=Payment.Way.choices)
     on = forms.DateField(label="On", widget=day_input())
     reference = forms.CharField(

@@ -120,8 +120,8 @@ def photo(request: HttpRequest, ownership: Ownership, claim_id: int, photo_id: U
 
 def _own_claim(ownership: Ownership, claim_id: int) -> Claim:
     """A claim of this owner with what its page names, or 404."""
-    claims = own_claims(ownership).select_related("warranty__system__property", "component__model", "decided_by")
-    return get_object_or_404(claims, pk=claim_id)
+    named = ("warranty__terms", "warranty__system__property", "component__model", "decided_by")
+    return get_object_or_404(own_claims(ownership).select_related(*named), pk=claim_id)
 
 
 def _owner(ownership: Ownership) -> Actor:

@@ -8,7 +8,12 @@ from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
 from contractor.warranties.check_upload import LARGEST_BYTES
+from contractor.warranties.forms import day_input
+from contractor.warranties.inquiry_tables import TransferInquiry
 from contractor.warranties.numbers import read_number
+
+# A telephone number of North America with its area code has ten.
+LEAST_DIGITS = 10
 
 TOO_LARGE = (
     f"This file is larger than {LARGEST_BYTES // 1024**2} MB, and no certificate of ours is. Choose the certificate’s "
@@ -53,6 +58,75 @@ class CheckForm(PortalForm):
         if typed.number is None:
             raise forms.ValidationError(typed.slip)
         return typed.number
+
+
+class SaleForm(CheckForm):
+    """Who asks for the transfer of a warranty, and what they know of the sale.
+
+    ``is_proven``: number and code were right on the page before, which ``held`` says under our signature.
+    """
+
+    submit = "Send this to the office"
+    held = forms.CharField(max_length=400, required=False, widget=forms.HiddenInput)
+    role = forms.ChoiceField(label="You are the", choices=TransferInquiry.Role.choices, widget=forms.RadioSelect)
+    name = forms.CharField(
+        label="Your name", max_length=160, widget=forms.TextInput(attrs={"autocomplete": "name"})
+    )
+    email = forms.EmailField(
+        label="E-mail address",
+        required=False,
+        help_text="We write there that it came, and how it goes on.",
+        widget=forms.EmailInput(attrs={"autocomplete": "email", "inputmode": "email"}),
+    )
+    phone = forms.CharField(
+        label="Telephone",
+        max_length=40,
+        required=False,
+        help_text="With area code. One of the two is enough.",
+        widget=forms.TextInput(attrs={"type": "tel", "autocomplete": "tel"}),
+    )
+    closing_on = forms.DateField(
+        label="Closing day, if you know it",
+        required=False,
+        widget=day_input(),
+        help_text="The day on which the house changes hands.",
+    )
+    message = forms.CharField(
+        label="What else should we know? (optional)",
+        required=False,
+        max_length=2000,
+        widget=forms.Textarea(attrs={"rows": 4}),
+        help_text="An agent may put here who buys, with the names as they will stand on the deed.",
+    )
+
+    def __init__(self, *args: Any, is_proven: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if is_proven:
+            del self.fields["number"], self.fields["code"]
+        self.order_fields(["held", "number", "code", "role"])
+
+    def clean_phone(self) -> str:
+        phone: str = self.cleaned_data["phone"].strip()
+        if phone and sum(sign.isdigit() for sign in phone) < LEAST_DIGITS:
+            raise forms.ValidationError("This number is too short. Type it with its area code.")
+        return phone
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if not cleaned.get("email") and not cleaned.get("phone") and not {"email", "phone"} & self.errors.keys():
+            self.add_error("email", "Give an e-mail address or a telephone number, so that we can answer.")
+        return cleaned
+
+    @property
+    def key(self) -> dict[str, str]:
+        """Number and code as typed."""
+        return {name: self.cleaned_data[name] for name in ("number", "code")}
+
+    @property
+    def words(self) -> dict[str, Any]:
+        """What is asked, as the office takes it in."""
+        names = ("role", "name", "email", "phone", "closing_on", "message")
+        return {name: self.cleaned_data[name] for name in names}
 
 
 class CheckFileForm(PortalForm):

@@ -47,5 +47,6 @@ urlpatterns = [
     path("terms/<str:token>/terms.pdf", terms_views.terms_document, name="terms_document"),
     path("check/", views.check, name="check"),
     path("check/file/", views.check_upload, name="check_upload"),
+    path("check/sale/", views.ask_about_sale, name="ask_about_sale"),
     path("check/<str:token>/", views.check_token, name="check_token"),
 ]

@@ -17,15 +17,23 @@ from contractor.core.errors import Refusal
 from contractor.plans.queries import plan_of_house
 from contractor.portal import actions, queries
 from contractor.portal.access import forget, owner_only, remember, remembered
-from contractor.portal.forms import TOO_LARGE, AskLinkForm, CheckFileForm, CheckForm, OutsideRecordForm
+from contractor.portal.forms import TOO_LARGE, AskLinkForm, CheckFileForm, CheckForm, OutsideRecordForm, SaleForm
+from contractor.portal.held_certificate import number_proven, proof_of
 from contractor.portal.transfer_access import forget_parts
 from contractor.portal.tries import count_wrong_try, seconds_to_wait
 from contractor.properties.actions import open_owner_link
 from contractor.properties.models import Ownership
 from contractor.systems.models import System
+from contractor.warranties.actions import inquiries
 from contractor.warranties.actions.certifying import certificate_file
 from contractor.warranties.check_upload import LARGEST_BYTES, FileCheck, check_file
-from contractor.warranties.queries import CertificateCheck, check_by_number, check_by_token
+from contractor.warranties.queries import (
+    CertificateCheck,
+    certificate_held,
+    certificate_numbered,
+    check_by_number,
+    check_by_token,
+)
 
 # What a form adds to its file: the other fields and the lines between them.
 FORM_BYTES = 64 * 1024
@@ -195,6 +203,39 @@ def _check_upload(request: HttpRequest) -> HttpResponse:
     return _told(request, answer=file.check, file=file)
 
 
+@never_cache
+@require_http_methods(["GET", "POST"])
+def ask_about_sale(request: HttpRequest) -> HttpResponse:
+    """A buyer or an agent who holds the certificate asks for the transfer: proven by number and code, as the check is.
+
+    Coming from the check's answer, its form brings the proof and "begin", and nothing has been typed yet.
+    """
+    proof = request.POST.get("held", "")
+    number = number_proven(proof, at=clock.now())
+    has_typed = request.method == "POST" and "begin" not in request.POST
+    form = SaleForm(request.POST if has_typed else None, initial={"held": proof}, is_proven=bool(number))
+    if not has_typed or not form.is_valid():
+        return _sale_form(request, form, number)
+    given = form.cleaned_data
+    if not number and (seconds := seconds_to_wait(request, at=clock.now())):
+        return _wait(request, seconds)
+    certificate = certificate_numbered(number) if number else certificate_held(**form.key)
+    if certificate is None:
+        count_wrong_try(request, at=clock.now())
+        return _sale_form(request, form, number, is_unknown=True)
+    try:
+        asked = inquiries.ask_about_sale(certificate_id=certificate.pk, at=clock.now(), **form.words)
+    except Refusal as refusal:
+        form.add_error(refusal.field, refusal.sentence)
+        return _sale_form(request, form, number)
+    return _secret(render(request, "portal/sale_asked.html", {"email": given["email"], "asked": asked}))
+
+
+def _sale_form(request: HttpRequest, form: SaleForm, number: str, *, is_unknown: bool = False) -> HttpResponse:
+    context = {"form": form, "number": number, "is_unknown": is_unknown}
+    return _secret(render(request, "portal/ask_about_sale.html", context))
+
+
 def _told(
     request: HttpRequest,
     *,
@@ -207,6 +248,8 @@ def _told(
     if (answer is not None and answer.verdict == "unknown") or (file is not None and not file.is_known):
         count_wrong_try(request, at=clock.now())
     given = {"form": CheckForm(), "file_form": CheckFileForm(), "answer": answer, "file": file, **context}
+    if answer is not None and answer.verdict in {"genuine", "superseded"}:
+        given["proof"] = proof_of(answer.number, at=clock.now())
     return _secret(render(request, "portal/check.html", given, status=status))
 
 

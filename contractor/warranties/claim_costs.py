@@ -12,6 +12,7 @@ from django.db.models.functions import Coalesce
 from contractor.core import clock
 from contractor.warranties.claim_money import ClaimCost, Goodwill
 from contractor.warranties.models import Claim, LiabilityYear
+from contractor.warranties.queries import jurisdiction_of
 from contractor.warranties.rules.claim_costs import NOTHING, ClaimMoney, Entry, cautions
 
 
@@ -67,7 +68,7 @@ def costs_of(claim: Claim) -> ClaimCosts:
         ],
         in_cash=sum((one.amount for one in costs if one.paid_in == "cash"), NOTHING),
         in_kind=sum((one.amount for one in costs if one.paid_in == "kind"), NOTHING),
-        cautions=cautions(money),
+        cautions=cautions(money, jurisdiction=jurisdiction_of(claim)),
     )
 
 

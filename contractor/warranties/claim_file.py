@@ -14,6 +14,7 @@ from contractor.visits.models import Appointment, Request
 from contractor.warranties.claim_record import LossRecord, loss_record
 from contractor.warranties.claim_tables import ClaimAppeal, ClaimLetter, ClaimQuestion
 from contractor.warranties.models import Claim, ClaimPhoto
+from contractor.warranties.queries import jurisdiction_of
 from contractor.warranties.rules.appeals import last_day_to_appeal
 from contractor.warranties.rules.claims import Outcome
 from contractor.warranties.rules.wording import count_in_words, day_in_words, money_in_words
@@ -127,7 +128,7 @@ def claim_file(claim: Claim, *, on: date) -> ClaimFile:
                 *_question_events(questions),
                 *_visit_events(visits),
                 *_decision_events(claim, letters, appeal),
-                *_goodwill_events(letters),
+                *_goodwill_events(letters, jurisdiction_of(claim)),
             ]
         ),
         appeal_by=appeal_by,
@@ -205,7 +206,7 @@ def _decision_events(
         return
     by = claim.decided_by.name if claim.decided_by is not None else "The system"
     first = next((one for one in letters if one.appeal_id is None and one.goodwill_id is None), None)
-    said, told = _outcome(first) if first is not None else _outcome_of(claim)
+    said, told = _outcome(first, claim) if first is not None else _outcome_of(claim)
     yield _at(claim.decided_at, f"{by} decided: {said}", f"We decided: {told}")
     if appeal is None:
         return
@@ -219,12 +220,12 @@ def _decision_events(
         yield _at(appeal.decided_at, f"{name} decided the appeal: {said}", f"{name} decided your appeal: {told}")
 
 
-def _goodwill_events(letters: Sequence[ClaimLetter]) -> Iterator[ClaimEvent]:
+def _goodwill_events(letters: Sequence[ClaimLetter], jurisdiction: str) -> Iterator[ClaimEvent]:
     for letter in letters:
         given = letter.goodwill
         if given is None:
             continue
-        amount = money_in_words(given.amount)
+        amount = money_in_words(given.amount, jurisdiction)
         said = f"{letter.issued_by.name} gave {amount} of goodwill: {given.because}"
         yield _at(given.given_at, said, f"We gave you {amount} as goodwill")
         counter = getattr(given, "undone_by", None)
@@ -233,20 +234,21 @@ def _goodwill_events(letters: Sequence[ClaimLetter]) -> Iterator[ClaimEvent]:
             yield _at(counter.given_at, said, f"The goodwill of {amount} was taken back")
 
 
-def _outcome(letter: ClaimLetter) -> tuple[str, str]:
+def _outcome(letter: ClaimLetter, claim: Claim) -> tuple[str, str]:
     facts = letter.facts
-    paid = (Decimal(facts[name]) for name in ("contractor_pays", "owner_pays"))
-    return _words(facts["outcome"], *(money_in_words(amount) for amount in paid))
+    company, owner = (Decimal(facts[name]) for name in ("contractor_pays", "owner_pays"))
+    return _paid(facts["outcome"], company, owner, claim)
 
 
 def _outcome_of(claim: Claim) -> tuple[str, str]:
     if claim.contractor_pays is None or claim.owner_pays is None:
         return claim.outcome, claim.outcome
-    return _words(claim.outcome, money_in_words(claim.contractor_pays), money_in_words(claim.owner_pays))
+    return _paid(claim.outcome, claim.contractor_pays, claim.owner_pays, claim)
 
 
-def _words(outcome: str, company: str, owner: str) -> tuple[str, str]:
+def _paid(outcome: str, by_company: Decimal, by_owner: Decimal, claim: Claim) -> tuple[str, str]:
     """For the desk, and for the owner."""
     if outcome != Outcome.COVERED.value:
         return "not covered", "not covered"
+    company, owner = (money_in_words(amount, jurisdiction_of(claim)) for amount in (by_company, by_owner))
     return f"covered; we pay {company}, the owner {owner}", f"covered; we pay {company}, you pay {owner}"

@@ -1,7 +1,6 @@
 """Refusals about the costs of claims and about goodwill."""
 
 from datetime import date
-from decimal import Decimal
 
 from contractor.core.errors import Refusal
 
@@ -96,7 +95,7 @@ class GoodwillBeforeDecision(Refusal):
 
 
 class GoodwillSpent(Refusal):
-    def __init__(self, booked: Decimal) -> None:
+    def __init__(self, booked: str) -> None:
         super().__init__(
-            f"${booked:,.2f} of goodwill is booked on this claim already. Undo those entries first, if they are wrong."
+            f"{booked} of goodwill is booked on this claim already. Undo those entries first, if they are wrong."
         )

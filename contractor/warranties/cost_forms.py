@@ -6,6 +6,7 @@ from urllib.parse import urlencode
 
 from django import forms
 
+from contractor.core.templatetags.country_style import in_money
 from contractor.warranties.claim_costs import ClaimCosts
 from contractor.warranties.claim_money import ClaimCost
 from contractor.warranties.errors import PeriodBackwards
@@ -25,7 +26,7 @@ class BookCostForm(DeskForm):
     """One cost: what it was, how much, on which day, and under what where there is a choice."""
 
     kind = forms.ChoiceField(label="What it was", choices=KINDS, widget=forms.RadioSelect)
-    amount = _amount("Amount, $", "In kind: hours at what they cost us, parts at what we paid.")
+    amount = _amount(in_money("Amount, {}"), "In kind: hours at what they cost us, parts at what we paid.")
     on = forms.DateField(label="Day", widget=day_input(), help_text="When it was spent or done.")
     under = forms.ChoiceField(label="Booked under", widget=forms.RadioSelect)
     note = forms.CharField(
@@ -70,7 +71,7 @@ class UndoCostForm(DeskForm):
 class GoodwillForm(DeskForm):
     """How much a manager gives beyond the terms, and why."""
 
-    amount = _amount("Amount, $")
+    amount = _amount(in_money("Amount, {}"))
     because = forms.CharField(
         label="Reason", widget=text_lines(2), max_length=300, help_text="The owner reads it in the letter."
     )

@@ -187,6 +187,17 @@ class BecauseForm(DeskForm):
     because = forms.CharField(label="Why", widget=text_lines(), max_length=500)
 
 
+class DeclineInquiryForm(DeskForm):
+    """Why a transfer is not begun, as the asker reads it."""
+
+    because = forms.CharField(
+        label="Why, as they read it",
+        widget=text_lines(),
+        max_length=500,
+        help_text="Whole sentences. They may be strangers to the owner: name nobody and say nothing of the house.",
+    )
+
+
 class AskTransferForm(KnownPersonMixin, PersonForm):
     """Who buys the house, when, and who closes the sale."""
 

@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
+from contractor.core.templatetags.country_style import amount_in_words
 from contractor.systems.part_kinds import part_kind as kind_of
 from contractor.warranties.claim_costs import booked_between
 from contractor.warranties.frozen_facts import freeze
@@ -15,7 +16,7 @@ from contractor.warranties.rules.counting import ONE_DAY
 from contractor.warranties.rules.liability import NOTHING, Issued, Payment, liability_roll, payments_apart
 from contractor.warranties.rules.liability_data import Liability, liability_from_data
 from contractor.warranties.rules.liability_reserve import Assumption, ReserveRow
-from contractor.warranties.rules.wording import day_in_words, money_in_words
+from contractor.warranties.rules.wording import day_in_words
 
 
 def closed_years() -> list[LiabilityYear]:
@@ -123,11 +124,11 @@ def _told(payments: Sequence[Payment], claims: Sequence[ReserveRow]) -> list[str
     told = []
     if goodwill:
         told.append(
-            f"Of the payments, {money_in_words(goodwill)} are goodwill beyond the terms. Whether goodwill belongs in "
+            f"Of the payments, {amount_in_words(goodwill)} are goodwill beyond the terms. Whether goodwill belongs in "
             "this table is for the accountant to say."
         )
     if waiting:
-        told.append(f"Of the balance at the end, {money_in_words(waiting)} are decided and not booked yet.")
+        told.append(f"Of the balance at the end, {amount_in_words(waiting)} are decided and not booked yet.")
     return told
 
 

@@ -8,6 +8,7 @@ from urllib.parse import urlencode
 
 from django import forms
 
+from contractor.core.templatetags.country_style import in_money
 from contractor.systems.part_kinds import PART_KINDS
 from contractor.warranties.errors import PeriodAhead, PeriodBackwards, PeriodTooLong
 from contractor.warranties.forms import day_input
@@ -33,7 +34,7 @@ class LiabilityForm(forms.Form):
         self.on = on
         for kind in PART_KINDS:
             self.fields[f"cost_{kind.code}"] = forms.DecimalField(
-                label=f"Cost of a repair of a {kind.word}, in dollars",
+                label=in_money(f"Cost of a repair of a {kind.word}, in {{}}"),
                 required=False,
                 min_value=0,
                 max_digits=9,

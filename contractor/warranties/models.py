@@ -12,6 +12,7 @@ from contractor.systems.models import Component, System
 from contractor.systems.part_kinds import choices
 from contractor.warranties import claim_money  # noqa: F401  # its tables are part of these
 from contractor.warranties.claim_tables import ClaimAppeal, ClaimQuestion
+from contractor.warranties.inquiry_tables import TransferInquiry  # noqa: F401  # its table is part of these
 
 
 class TermsEditionQuerySet(models.QuerySet["TermsEdition"]):

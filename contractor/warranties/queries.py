@@ -66,6 +66,11 @@ def terms_of(warranty: Warranty) -> Terms:
     return terms_from_data(warranty.terms.data)
 
 
+def jurisdiction_of(claim: Claim) -> str:
+    """Whose law the terms of a claim are under, and so in which dollars its amounts are."""
+    return str(claim.warranty.terms.data.get("jurisdiction", "US"))
+
+
 def terms_by_edition(warranties: Iterable[Warranty]) -> dict[int, Terms]:
     """The terms that these warranties rest on, by the id of the edition; each is read once."""
     return {edition.pk: terms_from_data(edition.data) for edition in {warranty.terms for warranty in warranties}}
@@ -302,11 +307,19 @@ def check_by_number(*, number: str, code: str, on: date) -> CertificateCheck:
 
     An unknown number and a wrong code look alike, and both are looked up before the answer is given.
     """
-    typed = read_number(number)
-    found = _certificate().filter(number=typed.number or "").first()
+    return _checked(certificate_held(number=number, code=code), on)
+
+
+def certificate_held(*, number: str, code: str) -> Certificate | None:
+    """The certificate with this number and code; None for an unknown number and for a wrong code alike."""
+    found = certificate_numbered(number)
     expected = found.check_code if found is not None else "-" * CHECK_CODE_LENGTH
-    fits = hmac.compare_digest(expected.encode(), normal_code(code).encode())
-    return _checked(found if fits else None, on)
+    return found if hmac.compare_digest(expected.encode(), normal_code(code).encode()) else None
+
+
+def certificate_numbered(number: str) -> Certificate | None:
+    """The certificate with this number, however it is typed."""
+    return _certificate().filter(number=read_number(number).number or "").first()
 
 
 def check_by_token(token: str, *, on: date) -> CertificateCheck:

@@ -8,6 +8,7 @@ from collections.abc import Mapping, Sequence
 
 from django import forms
 
+from contractor.core.templatetags.country_style import in_money
 from contractor.systems.part_kinds import PART_KINDS
 from contractor.warranties.rules.canada import CANADIAN_RIGHTS_SENTENCE, PROVINCES
 from contractor.warranties.rules.disclosures import CONSEQUENTIAL_SENTENCE, IMPLIED_SENTENCE, RIGHTS_SENTENCE
@@ -147,7 +148,7 @@ def _care_and_sale() -> dict[str, forms.Field]:
         "care-every_months": whole("Every how many months", least=1),
         "care-early_days": whole("Days it may be early"),
         "care-grace_days": whole("Days of grace after"),
-        "care-charge": money("Our charge for it ($)"),
+        "care-charge": money(in_money("Our charge for it ({})")),
         "care-any_provider": tick("Any qualified provider's record counts"),
         "care-when_missed": choice("When it was missed", MISSED),
         "care_words": sentence("In words", rows=4),
@@ -155,7 +156,7 @@ def _care_and_sale() -> dict[str, forms.Field]:
         "transfer-way": choice("A later owner", TRANSFERS),
         "transfer-most": whole("Transfers at most"),
         "transfer-notice_days": whole("We must be told within (days)"),
-        "transfer-fee": money("Fee ($)"),
+        "transfer-fee": money(in_money("Fee ({})")),
         "transfer-checkup_within_days": whole("A check-up passed within (days)"),
         "transfer-months_after": whole("A life becomes (months)", least=1),
         "transfer_words": sentence("In words", rows=4),
@@ -207,7 +208,7 @@ def promise_fields(kind: str) -> dict[str, forms.Field]:
         "life_of": choice("Lasts", LIVES),
         "months": whole("Months", least=1),
         "full_months": whole("Full cost (months)"),
-        "callout_fee": money("Call-out fee ($)"),
+        "callout_fee": money(in_money("Call-out fee ({})")),
         "starts": choice("Starts", STARTS),
         "classified": choice("Kind of line", CLASSES),
         "covers": sentence("What is covered"),
@@ -225,7 +226,7 @@ def condition_fields(number: int) -> dict[str, forms.Field]:
     return {
         "sentence": sentence(f"Condition {number + 1}"),
         "provider": choice("Done by", PROVIDERS),
-        "charge": money("Our charge ($)"),
+        "charge": money(in_money("Our charge ({})")),
     }
 
 

@@ -32,6 +32,7 @@ from contractor.systems.models import System
 from contractor.tablet.models import Device, SetAside, TabletVisit
 from contractor.visits.actions.working_days import set_working_pattern
 from contractor.visits.board.actions.drafts import start_draft
+from contractor.warranties.actions.inquiries import ask_about_sale
 from contractor.warranties.actions.showing import show_terms
 from contractor.warranties.actions.transfer_links import make_transfer_link
 from contractor.warranties.claim_money import ClaimCost, Goodwill
@@ -190,6 +191,7 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "portal:check": (PUBLIC, BOTH),
     "portal:check_token": (PUBLIC, GET),
     "portal:check_upload": (PUBLIC, POST),
+    "portal:ask_about_sale": (PUBLIC, BOTH),
     "properties:register": (DESK, BOTH),
     "properties:positions": (DESK, GET),
     "properties:position": (DESK, BOTH),
@@ -311,6 +313,9 @@ TABLE: dict[str, tuple[str | tuple[Role, ...], tuple[str, ...]]] = {
     "warranties:take_goodwill_back": (MANAGER, BOTH),
     "warranties:transfers": (DESK, GET),
     "warranties:ask_transfer": (DESK, BOTH),
+    "warranties:inquiry": (DESK, BOTH),
+    "warranties:add_inquiry_to_sale": (DESK, POST),
+    "warranties:decline_inquiry": (DESK, BOTH),
     "warranties:transfer": (DESK, GET),
     "warranties:move_closing": (DESK, BOTH),
     "warranties:transfer_fee": (DESK, POST),
@@ -557,6 +562,12 @@ def shown_terms(warranty: Warranty, user: User) -> TermsShown:
     )
 
 
+def asked_about(certificate_id: int) -> int:
+    """What a closing office asks with a certificate in hand."""
+    asked = {"role": "closing", "name": "Larkmere Closings", "email": "", "phone": "(555) 555-0177", "message": ""}
+    return ask_about_sale(certificate_id=certificate_id, closing_on=None, at=clock.now(), **asked).pk
+
+
 def open_draft(user: User, technician: User) -> int:
     """A draft of the board for the coming two weeks."""
     at, on = clock.now(), clock.today()
@@ -652,6 +663,7 @@ def lived(system: System, ownership: Ownership, staff: dict[Role, User]) -> Live
         **booked_on(warranty.claims.get(), staff[Role.MANAGER]),
         "transfer_id": asked_transfer(warranty, ownership, PersonFactory(), closing_on=on).pk,
         "certificate_id": paper.pk,
+        "inquiry_id": asked_about(paper.pk),
         "climate_id": region.pk,
         "notice_id": system.property.notices.latest("pk").pk,
         "token": paper.token,

@@ -27,6 +27,7 @@ from contractor.systems.models import AsBuilt, Component
 from contractor.visits.models import Appointment, Request
 from contractor.warranties.claim_costs import costs_of
 from contractor.warranties.claim_record import worked_out
+from contractor.warranties.inquiry_tables import TransferInquiry
 from contractor.warranties.models import Certificate, Claim, StoredStanding, Transfer, Warranty
 from contractor.warranties.queries import check_by_number, transfer_lacks
 from contractor.warranties.warranty_file import warranty_file
@@ -333,3 +334,10 @@ def test_care_plans_stand_in_every_state_and_their_numbers_have_no_gaps(loaded: 
     for year, sequence in Invoice.objects.order_by("year", "sequence").values_list("year", "sequence"):
         years.setdefault(year, []).append(sequence)
     assert all(found == list(range(1, len(found) + 1)) for found in years.values())
+
+
+def test_an_agent_waits_for_an_answer_about_a_sale_and_somebody_got_a_no(demo: dict[str, list[DemoHouse]]) -> None:
+    [waiting] = TransferInquiry.objects.waiting()
+    assert waiting.role == "buyers_agent"
+    assert Notice.objects.get(occasion=f"transfer inquiry:{waiting.pk}:owner").person.email
+    assert TransferInquiry.objects.get(state="declined").because

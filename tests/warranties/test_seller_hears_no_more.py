@@ -44,6 +44,7 @@ WITHDRAWN = {
     "report_ready",
     "transfer_accepted_seller",
     "transfer_asked",
+    "transfer_inquiry_owner",
     "transfer_link",
     "transfer_moved",
     "transfer_reminder",
@@ -72,6 +73,8 @@ TO_OTHERS = {
     "terms_to_read",
     "transfer_accepted_buyer",
     "transfer_asked_buyer",
+    "transfer_inquiry_declined",
+    "transfer_inquiry_received",
     "transfer_issued_agent",
     "transfer_issued_buyer",
 }

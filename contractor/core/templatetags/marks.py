@@ -1,6 +1,6 @@
 """Template tags and filters of the design: marks (shape + word + colour), the error summary, dates and figures.
 
-Words and styles are those of the United States; on papers of a company elsewhere those of ``country_style``.
+Words and styles are those of the United States; on papers and pages of a company elsewhere those of ``country_style``.
 """
 
 from __future__ import annotations  # Django's form sets take a type only when it is not evaluated
@@ -16,10 +16,11 @@ from django.utils import timezone
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
-from contractor.core.templatetags.country_style import foreign_amount, foreign_day, foreign_hour
+from contractor.core.templatetags.country_style import foreign_amount, foreign_day, foreign_hour, money_sign
 from contractor.core.templatetags.mark_shapes import CARES, CONDITIONS, COVERS, TONE_COLOURS, TONES, Mark
 
 register = template.Library()
+register.simple_tag(money_sign)
 
 
 def _mark(mark: Mark, word: str) -> SafeString:
@@ -173,7 +174,7 @@ def dial(value: str | None) -> str:
 
 @register.filter
 def money(value: Decimal | int | str | None) -> str:
-    """An amount in dollars and cents: $1,234.50, −$12.00; on a Canadian paper CA$1,234.50."""
+    """An amount in dollars and cents: $1,234.50, −$12.00; for a Canadian company CA$1,234.50."""
     exact = _exact(value, 2)
     figure = "" if exact is None else foreign_amount(exact)
     if figure is not None:

@@ -11,6 +11,7 @@ from contractor.core.audit import SYSTEM
 from contractor.estimates.actions import refresh_all_estimates
 from contractor.office.demo.cast import Cast, gather
 from contractor.office.demo.claims import claim_something
+from contractor.office.demo.inquiries import ask_with_certificates
 from contractor.office.demo.messages import post_letters_of_the_past, send_what_was_queued
 from contractor.office.demo.owners import answer, wish_for_ways
 from contractor.office.demo.place import Place
@@ -45,6 +46,7 @@ def load(*, on: date, at: datetime) -> list[Place]:
             visitor = Visitor(source=Random(20))  # noqa: S311  # the same demo at every load
             places = [tell(house, cast=cast, visitor=visitor, on=on) for house in scenario.houses]
         sell(places, cast=cast, on=on)
+        ask_with_certificates(places, on=on)
         claim_something(places, on=on)
         send_what_was_queued()
         sell_plans(places, cast=cast, on=on, send=send_what_was_queued)

@@ -6,8 +6,10 @@ from decimal import Decimal
 
 from django.db import transaction
 
+from contractor.accounts.queries import the_company
 from contractor.core import audit, clock
 from contractor.core.audit import SYSTEM, Actor
+from contractor.core.templatetags.country_style import amount_in_words
 from contractor.plans.actions.invoices import issue_credit_note, issue_invoice
 from contractor.plans.actions.letters import say_cancelled
 from contractor.plans.errors import (
@@ -130,7 +132,7 @@ def _keep(agreement: Agreement, *, verb: str, by: Actor, at: datetime) -> Agreem
     agreement.consent_words = CONSENT.format(
         title=agreement.offer.title,
         edition=agreement.offer.edition,
-        price=f"${agreement.price:,.2f}",
+        price=amount_in_words(agreement.price, the_company().country),
         from_on=f"{agreement.from_on:%B} {agreement.from_on.day}, {agreement.from_on.year}",
     ) + (CONSENT_RENEWAL if agreement.renewal_consent_at is not None else "")
     agreement.save()

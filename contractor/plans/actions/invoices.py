@@ -10,6 +10,7 @@ from contractor.accounts.models import User
 from contractor.accounts.queries import the_company
 from contractor.core import audit, clock
 from contractor.core.audit import Actor
+from contractor.core.templatetags.country_style import amount_in_words
 from contractor.plans.errors import (
     AmountNotPositive,
     CorrectedAlready,
@@ -83,7 +84,7 @@ def record_payment(
         raise AmountNotPositive
     owed = balance_of(invoice).owed
     if amount > owed:
-        raise MoreThanOwed(owed)
+        raise MoreThanOwed(amount_in_words(owed))
     return _pay(invoice, amount, way=way, on=on, by_user=by_user, at=at, reference=reference, verb="payment recorded")
 
 
@@ -97,7 +98,7 @@ def record_refund(
         raise AmountNotPositive
     due = balance_of(invoice).to_refund
     if amount > due:
-        raise MoreThanToRefund(due)
+        raise MoreThanToRefund(amount_in_words(due))
     return _pay(invoice, -amount, way=way, on=on, by_user=by_user, at=at, reference=reference, verb="refund recorded")
 
 

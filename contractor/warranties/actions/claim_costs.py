@@ -13,6 +13,7 @@ from contractor.warranties.claim_costs import closed_through, entry_of, money_of
 from contractor.warranties.claim_money import ClaimCost, Goodwill
 from contractor.warranties.errors import ManagersOnly
 from contractor.warranties.models import Claim
+from contractor.warranties.queries import jurisdiction_of
 from contractor.warranties.rules.claim_costs import (
     GOODWILL_WORDS,
     Entry,
@@ -129,6 +130,7 @@ def take_goodwill_back(*, goodwill_id: int, because: str, by_user: User, at: dat
         because=because,
         is_counter=given.undoes_id is not None,
         is_undone=hasattr(given, "undone_by"),
+        jurisdiction=jurisdiction_of(claim),
     )
     counter = Goodwill(
         claim=claim, amount=-given.amount, because=because.strip(), undoes=given, given_by=by_user, given_at=at

@@ -34,7 +34,8 @@ def clauses_relied_on(terms: Terms, claim: Claim, decision: Decision, *, voided_
         kinds = list_in_words([part_in_words(one.part_kind) for one in terms.promises])
         words = f"The terms make promises for: {kinds}. No other part is named."
         return (Clause(heading="What we promise", words=words),)
-    promised = Clause(heading=f"The promise for the {part_in_words(claim.part_kind)}", words=_promise_words(promise))
+    part = part_in_words(claim.part_kind)
+    promised = Clause(heading=f"The promise for the {part}", words=_promise_words(promise, terms))
     if decision.ground is Ground.EXCLUSION:
         sentence = next(one.sentence for one in terms.exclusions if one.code == claim.cause)
         return (Clause(heading="What is not covered", words=sentence), promised)
@@ -48,7 +49,7 @@ def clauses_relied_on(terms: Terms, claim: Claim, decision: Decision, *, voided_
     return (promised,)
 
 
-def _promise_words(promise: Promise) -> str:
+def _promise_words(promise: Promise, terms: Terms) -> str:
     if promise.months is None:
         lasts = f"It holds {LIFE_WORDS[promise.life_of or 'product']}."
     else:
@@ -59,7 +60,8 @@ def _promise_words(promise: Promise) -> str:
                 f" We bear all of a repair for the first {count_in_words(promise.full_months, 'month')}; from then on "
                 "our share falls evenly to nothing at the end."
             )
-    fee = f" The call-out fee is {money_in_words(promise.callout_fee)}." if promise.callout_fee else ""
+    fee = money_in_words(promise.callout_fee, terms.jurisdiction)
+    fee = f" The call-out fee is {fee}." if promise.callout_fee else ""
     return f"{promise.covers} {lasts}{fee}".strip()
 
 

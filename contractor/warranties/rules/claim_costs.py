@@ -7,6 +7,7 @@ was spent was spent, so a cost above the decided amount is booked and shown with
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from functools import partial
 
 from contractor.warranties.cost_errors import (
     AmountNeeded,
@@ -131,7 +132,15 @@ def refuse_goodwill(claim: ClaimMoney, *, amount: Decimal, because: str) -> None
         raise ReasonNeeded
 
 
-def refuse_taking_back(claim: ClaimMoney, *, amount: Decimal, because: str, is_counter: bool, is_undone: bool) -> None:
+def refuse_taking_back(
+    claim: ClaimMoney,
+    *,
+    amount: Decimal,
+    because: str,
+    is_counter: bool,
+    is_undone: bool,
+    jurisdiction: str = "US",
+) -> None:
     """Raise the refusal that stands against taking an amount of goodwill back, if there is one."""
     if is_counter:
         raise CounterEntryStays
@@ -140,18 +149,18 @@ def refuse_taking_back(claim: ClaimMoney, *, amount: Decimal, because: str, is_c
     if not because.strip():
         raise ReasonNeeded
     if claim.booked_goodwill > claim.goodwill - amount:
-        raise GoodwillSpent(claim.booked_goodwill)
+        raise GoodwillSpent(money_in_words(claim.booked_goodwill, jurisdiction))
 
 
-def cautions(claim: ClaimMoney) -> tuple[str, ...]:
+def cautions(claim: ClaimMoney, *, jurisdiction: str = "US") -> tuple[str, ...]:
     """Sentences on what is booked above what the decision, or the goodwill, says the company bears."""
     words = (
         (claim.booked_decided, claim.decided, "the decision says that we bear. Look at the entries, or ask a manager."),
         (claim.booked_goodwill, claim.goodwill, "was given as goodwill. A manager may give more, with a reason."),
     )
+    money = partial(money_in_words, jurisdiction=jurisdiction)
     return tuple(
-        f"{money_in_words(booked)} is booked, {money_in_words(booked - most)} more than the "
-        f"{money_in_words(most)} that {said}"
+        f"{money(booked)} is booked, {money(booked - most)} more than the {money(most)} that {said}"
         for booked, most, said in words
         if booked > most
     )

@@ -32,6 +32,7 @@ class Change:
 
 def changes(before: Terms, after: Terms) -> tuple[Change, ...]:
     """Every field that differs, in the order of the terms. Promises and exclusions that only moved do not differ."""
+    paid_in = (before.jurisdiction, after.jurisdiction)
     found: list[Change] = []
     for field in fields(Terms):
         if field.name in _LEFT_OUT:
@@ -40,22 +41,24 @@ def changes(before: Terms, after: Terms) -> tuple[Change, ...]:
         if one == other:
             continue
         if field.name in _NAMED:
-            found += _named(field.name, _NAMED[field.name], one, other)
+            found += _named(field.name, _NAMED[field.name], one, other, paid_in)
         else:
-            found += _single(field.name, "", one, other)
+            found += _single(field.name, "", one, other, paid_in)
     return tuple(found)
 
 
-def _named(name: str, key: str, before: tuple[Any, ...], after: tuple[Any, ...]) -> Iterator[Change]:
+def _named(
+    name: str, key: str, before: tuple[Any, ...], after: tuple[Any, ...], paid_in: tuple[str, str]
+) -> Iterator[Change]:
     one = {getattr(item, key): item for item in before}
     other = {getattr(item, key): item for item in after}
     for code in [*one, *(code for code in other if code not in one)]:
         subject = part_in_words(code) if name == "promises" else code
         if one.get(code) != other.get(code):
-            yield from _single(name, subject, one.get(code), other.get(code))
+            yield from _single(name, subject, one.get(code), other.get(code), paid_in)
 
 
-def _single(name: str, subject: str, before: Any, after: Any) -> Iterator[Change]:
+def _single(name: str, subject: str, before: Any, after: Any, paid_in: tuple[str, str]) -> Iterator[Change]:
     """A value, or each field of a group of values; a group that is on one side only is told as a whole."""
     if is_dataclass(before) and is_dataclass(after):
         for field in fields(before):
@@ -64,23 +67,25 @@ def _single(name: str, subject: str, before: Any, after: Any) -> Iterator[Change
                 yield Change(
                     field=f"{name}.{field.name}",
                     subject=subject,
-                    before=_said(field.name, one),
-                    after=_said(field.name, other),
+                    before=_said(field.name, one, paid_in[0]),
+                    after=_said(field.name, other, paid_in[1]),
                 )
     else:
-        yield Change(field=name, subject=subject, before=_said(name, before), after=_said(name, after))
+        said, says = _said(name, before, paid_in[0]), _said(name, after, paid_in[1])
+        yield Change(field=name, subject=subject, before=said, after=says)
 
 
-def _said(name: str, value: Any) -> str:
+def _said(name: str, value: Any, paid_in: str) -> str:
+    """A value in words; amounts in the money of the jurisdiction ``paid_in``."""
     if value is None:
         return ""
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, Decimal):
-        return money_in_words(value) if name in _MONEY else str(value)
+        return money_in_words(value, paid_in) if name in _MONEY else str(value)
     if isinstance(value, tuple):
-        return "\n".join(_said(name, item) for item in value)
+        return "\n".join(_said(name, item, paid_in) for item in value)
     if is_dataclass(value):
-        parts = ((field.name, _said(field.name, getattr(value, field.name))) for field in fields(value))
+        parts = ((field.name, _said(field.name, getattr(value, field.name), paid_in)) for field in fields(value))
         return "; ".join(f"{part.replace('_', ' ')}: {text}" for part, text in parts if text)
     return str(value)

@@ -131,7 +131,7 @@ def costs_table(request: HttpRequest) -> HttpResponse:
 
 
 def _claim(claim_id: int) -> Claim:
-    return get_object_or_404(Claim.objects.select_related("warranty__system__property"), pk=claim_id)
+    return get_object_or_404(Claim.objects.select_related("warranty__terms", "warranty__system__property"), pk=claim_id)
 
 
 def _back(claim_id: int) -> HttpResponse:

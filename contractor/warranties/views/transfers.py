@@ -28,6 +28,7 @@ from contractor.warranties.forms import (
     FeeForm,
     LetGoForm,
 )
+from contractor.warranties.inquiry_tables import TransferInquiry
 from contractor.warranties.models import Acceptance, Transfer, Warranty
 from contractor.warranties.numbers import display_number
 from contractor.warranties.printed_codes import display_warranty_number
@@ -38,18 +39,35 @@ from contractor.warranties.transfer_review import transfer_review
 from contractor.warranties.views.refusals import put_beside
 
 PER_PAGE = 50
+# The tab of the list with what was asked, beside those by state.
+INQUIRIES = "inquiries"
 CLOSING_OFTEN_IN = timedelta(days=30)
 
 
 @require_safe
 @staff_only(*DESK)
 def transfers(request: HttpRequest) -> HttpResponse:
-    """Transfers under way, or those that are settled."""
+    """Transfers under way, or those that are settled; before them what buyers and agents asked and nobody answered."""
     state = request.GET.get("state", Transfer.State.ASKED)
+    if state == INQUIRIES:
+        return _inquiries(request)
     if state not in Transfer.State.values:
         state = ""
     page = Paginator(transfers_list(state=state), PER_PAGE).get_page(request.GET.get("page"))
-    context = {"page": page, "state": state, "states": Transfer.State.choices, "today": clock.today()}
+    context = {
+        "page": page,
+        "state": state,
+        "states": Transfer.State.choices,
+        "today": clock.today(),
+        "waiting": TransferInquiry.objects.waiting() if state == Transfer.State.ASKED else (),
+    }
+    return render(request, "warranties/transfers.html", context)
+
+
+def _inquiries(request: HttpRequest) -> HttpResponse:
+    """Everything that buyers and agents have asked, the latest first."""
+    page = Paginator(TransferInquiry.objects.with_house(), PER_PAGE).get_page(request.GET.get("page"))
+    context = {"page": page, "state": INQUIRIES, "states": Transfer.State.choices}
     return render(request, "warranties/transfers.html", context)
 
 
@@ -60,7 +78,7 @@ def ask_transfer(request: HttpRequest, warranty_id: int) -> HttpResponse:
     warranty = get_object_or_404(Warranty.objects.select_related("terms", "system__property"), pk=warranty_id)
     initial = {"notified_on": clock.today(), "closing_on": clock.today() + CLOSING_OFTEN_IN}
     form = AskTransferForm(request.POST or None, initial=initial)
-    if request.method == "POST" and _buyer_is_clear(form):
+    if request.method == "POST" and buyer_is_clear(form):
         try:
             transfer = transfer_actions.ask_transfer_to(
                 warranty_id=warranty_id,
@@ -83,6 +101,7 @@ def ask_transfer(request: HttpRequest, warranty_id: int) -> HttpResponse:
         "warranty": warranty,
         "number": display_warranty_number(warranty.number),
         "owner": present_ownership(property_id=warranty.system.property_id),
+        "inquiries": TransferInquiry.objects.waiting().filter(warranty=warranty),
     }
     return render(request, "warranties/ask_transfer.html", context)
 
@@ -239,6 +258,7 @@ def _page(request: HttpRequest, transfer_id: int, *, status: int = 200, **forms_
         "acceptance": Acceptance.objects.filter(transfer=found).select_related("recorded_by").first(),
         "agent_form": AgentForm(prefix="agent"),
         "transfer": found,
+        "inquiries": found.inquiries.select_related("person").order_by("asked_at", "pk"),
         "number": display_warranty_number(found.warranty.number),
         "is_manager": signed_in(request).role == Role.MANAGER,
         "fee_form": FeeForm(initial={"paid_on": clock.today()}),
@@ -249,7 +269,7 @@ def _page(request: HttpRequest, transfer_id: int, *, status: int = 200, **forms_
     return render(request, "warranties/transfer.html", context, status=status)
 
 
-def _buyer_is_clear(form: AskTransferForm) -> bool:
+def buyer_is_clear(form: AskTransferForm) -> bool:
     """Whether the form is valid and, where somebody alike is registered, the question who it is was answered."""
     typed = form.data
     alike = people_like(name=typed.get("name", ""), email=typed.get("email", ""), phone=typed.get("phone", ""))
