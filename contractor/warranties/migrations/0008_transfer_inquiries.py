@@ -9,7 +9,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('properties', '0004_owner_wishes'),
-        ('warranties', '0006_claim_costs'),
+        ('warranties', '0007_letters_of_goodwill'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
