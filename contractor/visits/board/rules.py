@@ -70,9 +70,10 @@ def judge(
         return _taken_off(problem, arrangement, job, names)
     if job.position is None:
         raise NoPosition(names.job(job.id))
+    day = move.day
     if move.technician is None:
-        move = replace(move, technician=_cheapest_on(problem, arrangement, job, move.day, names), place=None)
-    key = (move.technician or "", move.day)
+        move = replace(move, technician=_cheapest_on(problem, arrangement, job, day, names), place=None)
+    key = (move.technician or "", day)
     promised = _promise_given_up(job, arrangement, key)
     freed = replace(arrangement, released=arrangement.released | {job.id}) if promised else arrangement
     ground = ground_of(as_arranged(problem, replace(freed, locked=freed.locked - {job.id})))
