@@ -77,8 +77,7 @@ export async function tabletPage(store) {
       fill(
         out,
         warn(`${many(unsent, "item")} on this tablet ${unsent === 1 ? "is" : "are"} not at the office yet. They stay here and are still sent after you sign out. The rounds leave this tablet: save a backup file first.`),
-        h("button", { type: "button", class: "btn", onclick: backup }, "Save a backup file first"),
-        h("button", { type: "button", class: "btn", onclick: () => signOut(true) }, "Sign out, keep them here"),
+        h("div", { class: "actions" }, h("button", { type: "button", class: "btn", onclick: backup }, "Save a backup file first"), h("button", { type: "button", class: "btn", onclick: () => signOut(true) }, "Sign out, keep them here")),
       );
     } catch {
       fill(out, warn("The office can't be reached, and only it can end your sign-in. You are still signed in, and your rounds are still here. Sign out where there is signal."));
