@@ -46,6 +46,13 @@ class BookedInClosedYear(Refusal):
         )
 
 
+class BooksHeld(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "Somebody is closing a year of the liability at this moment. Nothing was booked; try again in a minute."
+        )
+
+
 class AmountNotExact(Refusal):
     def __init__(self) -> None:
         super().__init__("Amounts are exact to the cent: type two decimals at most.", field="amount")

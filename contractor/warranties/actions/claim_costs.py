@@ -3,7 +3,7 @@
 from datetime import date, datetime
 from decimal import Decimal
 
-from django.db import transaction
+from django.db import OperationalError, transaction
 
 from contractor.accounts.models import Company, Role, User
 from contractor.core import audit, clock
@@ -11,6 +11,7 @@ from contractor.warranties.actions.claim_letters import issue_goodwill_letter
 from contractor.warranties.actions.claim_messages import tell_goodwill, tell_goodwill_taken_back
 from contractor.warranties.claim_costs import closed_through, entry_of, money_of
 from contractor.warranties.claim_money import ClaimCost, Goodwill
+from contractor.warranties.cost_errors import BooksHeld
 from contractor.warranties.errors import ManagersOnly
 from contractor.warranties.models import Claim
 from contractor.warranties.queries import jurisdiction_of
@@ -27,9 +28,13 @@ from contractor.warranties.rules.claim_costs import (
 def hold_the_books() -> None:
     """Until the end of this transaction nobody else books a cost or closes a year.
 
-    Otherwise a cost could be booked into a year while it is being closed, and stand in neither.
+    Otherwise a cost could be booked into a year while it is being closed, and stand in neither. Raises BooksHeld when
+    somebody else has held them for longer than the database lets anybody wait.
     """
-    list(Company.objects.select_for_update().values_list("pk"))
+    try:
+        list(Company.objects.select_for_update().values_list("pk"))
+    except OperationalError as error:
+        raise BooksHeld from error
 
 
 @transaction.atomic
