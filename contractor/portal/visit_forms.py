@@ -89,4 +89,4 @@ class CallOffForm(PortalForm):
 
 def _words(day: DayOffered) -> str:
     hours = hours_in_words(day.arrive_from, day.arrive_until).replace("-", " to ")
-    return f"{day.on:%A}, {day.on:%B} {day.on.day}, between {hours}"
+    return f"{day.on:%A}, {day.on:%B} {day.on.day}, from {hours}"
