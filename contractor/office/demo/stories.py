@@ -180,17 +180,7 @@ def _replace_failed_pump(place: Place, pump: Component, *, claim_id: int, lost_o
         at=moment(lost_on),
     )
     send_what_was_queued()
-    systems.replace_component(
-        component_id=pump.pk,
-        on=repaired_on,
-        because="Seized bearing: failed in a storm",
-        failed=True,
-        model=pump.model,
-        serial_number=place.visitor.serial("primary_pump"),
-        swapped_by=place.technician,
-        by=place.technician.actor,
-        at=moment(repaired_on),
-    )
+    _put_in_new_pump(place, pump, on=repaired_on)
     finish_by_hand(
         appointment_id=appointment.pk,
         minutes_taken=105,
@@ -198,6 +188,20 @@ def _replace_failed_pump(place: Place, pump: Component, *, claim_id: int, lost_o
         office_note="The old pump is in the van, for its maker.",
         by=place.technician.actor,
         at=moment(repaired_on),
+    )
+
+
+def _put_in_new_pump(place: Place, pump: Component, *, on: date) -> None:
+    systems.replace_component(
+        component_id=pump.pk,
+        on=on,
+        because="Seized bearing: failed in a storm",
+        failed=True,
+        model=pump.model,
+        serial_number=place.visitor.serial("primary_pump"),
+        swapped_by=place.technician,
+        by=place.technician.actor,
+        at=moment(on),
     )
 
 
