@@ -213,7 +213,7 @@ def test_the_lists_take_as_many_queries_for_fifty_rows_as_for_one(
         made.finding(made.finished_checkup(made.wanted_visit(system, target_on=ON, occasion=f"o{number}"), theo, ON))
         made.appointment(made.wanted_visit(system, target_on=ON, kind="repair"), theo, ON)
     assert counts() == few
-    assert max(few) <= 25
+    assert max(few) <= 26  # the desk: one a panel
 
 
 @pytest.mark.parametrize(

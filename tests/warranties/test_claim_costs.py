@@ -339,7 +339,9 @@ def test_the_manager_gives_goodwill_and_the_owner_reads_what_it_is(
     assert "$120.00" in client.get(back).content.decode()
     page = client.post(back, {"because": "The wrong claim"}, follow=True).content.decode()
     assert "The wrong claim" in page
-    assert "$120.00" not in hers.get(reverse("portal:claim", args=[refused.pk])).content.decode()
+    told = hers.get(reverse("portal:claim", args=[refused.pk])).content.decode()
+    assert "The goodwill of $120.00 was taken back" in told
+    assert "It is no admission" not in told
 
 
 @pytest.mark.usefixtures("in_may")

@@ -2,6 +2,7 @@
 
 from datetime import date, timedelta
 
+from contractor.office.demo.messages import send_what_was_queued
 from contractor.office.demo.place import Place
 from contractor.office.demo.scenario import moment
 from contractor.warranties.actions.certifying import issue_certificate
@@ -33,6 +34,7 @@ def ask_with_certificates(places: list[Place], *, on: date) -> None:
         message="",
         at=moment(asked_on),
     )
+    send_what_was_queued()
     decline_inquiry(
         inquiry_id=curious.pk,
         because="The owner tells us that no sale is agreed. Ask again once there is a contract.",
