@@ -10,8 +10,8 @@ from django.http import HttpRequest, HttpResponse
 from django.middleware.csrf import CsrfViewMiddleware
 
 from contractor.accounts.models import User
-from contractor.tablet.actions.devices import ON_TABLET, key_hash
-from contractor.tablet.errors import DeviceRevoked, FromAnotherSite, KeyEnded, NotSignedIn, TooOften
+from contractor.tablet.actions.devices import ON_TABLETS, key_hash
+from contractor.tablet.errors import DeviceRevoked, FromAnotherSite, KeyEnded, NotRegistered, NotSignedIn, TooOften
 from contractor.tablet.models import Device, UploadKey
 
 # What one tablet may ask in a minute: 60 photos in a minute and a half are 12 requests a second at most.
@@ -39,13 +39,17 @@ def by_session(request: HttpRequest) -> Visitor:
     return Visitor(person=user)
 
 
-def sign_in_stays_with(request: HttpRequest, device_id: UUID | None) -> None:
-    """Remembers on which tablet somebody is signed in, so that closing the tablet ends it. Raises DeviceRevoked."""
-    if device_id is None or request.session.get(ON_TABLET) == str(device_id):
-        return
-    if Device.objects.filter(pk=device_id, revoked_at__isnull=False).exists():
+def on_registered_tablet(request: HttpRequest, device_id: UUID | None) -> None:
+    """Lets a sign-in read rounds on a tablet that the office knows, and remembers every tablet it was used on, so that
+    closing any of them ends it. Raises NotRegistered or DeviceRevoked."""
+    device = None if device_id is None else Device.objects.filter(pk=device_id).first()
+    if device is None:
+        raise NotRegistered
+    if device.revoked_at is not None:
         raise DeviceRevoked
-    request.session[ON_TABLET] = str(device_id)
+    used_on = request.session.get(ON_TABLETS, [])
+    if str(device_id) not in used_on:
+        request.session[ON_TABLETS] = [*used_on, str(device_id)]
 
 
 def by_key_or_session(request: HttpRequest, *, at: datetime) -> Visitor:

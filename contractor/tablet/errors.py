@@ -25,6 +25,14 @@ class FromAnotherSite(Refusal):
         super().__init__("This came from another website and was not taken. Open the tablet's own page.")
 
 
+class NotRegistered(Refusal):
+    def __init__(self) -> None:
+        super().__init__(
+            "The office does not know this tablet yet. Open “Sign in”, give the tablet its name and get it ready; it "
+            "gets its rounds then."
+        )
+
+
 class DeviceRevoked(Refusal):
     def __init__(self) -> None:
         super().__init__(

@@ -23,7 +23,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from contractor.core import clock
 from contractor.core.errors import Refusal
 from contractor.tablet import errors
-from contractor.tablet.access import Visitor, by_key_or_session, by_session, forged, sign_in_stays_with
+from contractor.tablet.access import Visitor, by_key_or_session, by_session, forged, on_registered_tablet
 from contractor.tablet.actions import devices as device_actions
 from contractor.tablet.actions import door, photos
 from contractor.tablet.actions.epoch import epoch_now
@@ -46,6 +46,7 @@ STATUS: dict[type[Refusal], int] = {
     errors.KeyEnded: 401,
     errors.FromAnotherSite: 403,
     errors.DeviceRevoked: 403,
+    errors.NotRegistered: 428,
     errors.UnreadableRequest: 400,
     errors.TooMuchAtOnce: 413,
     errors.PhotoTooBig: 413,
@@ -154,7 +155,7 @@ def devices(request: HttpRequest) -> HttpResponseBase:
         person=visitor.person,
         at=clock.now(),
     )
-    sign_in_stays_with(request, _device(body))
+    on_registered_tablet(request, _device(body))
     return JsonResponse({"key": made.key, "key_id": made.key_id, "expires": made.expires_at.isoformat()})
 
 
@@ -164,7 +165,7 @@ def devices(request: HttpRequest) -> HttpResponseBase:
 def pack(request: HttpRequest) -> HttpResponseBase:
     """The rounds of the next days with everything that is needed underground."""
     visitor = by_session(request)
-    sign_in_stays_with(request, _device_or_none(request.GET.dict()))
+    on_registered_tablet(request, _device_or_none(request.GET.dict()))
     asked = request.GET.get("days", "2")
     days = min(int(asked), MOST_DAYS) if asked.isdecimal() and len(asked) < 4 else 2
     made = pack_for(

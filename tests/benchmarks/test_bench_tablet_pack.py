@@ -11,6 +11,7 @@ import gzip
 import json
 import statistics
 from time import perf_counter, process_time
+from uuid import uuid4
 
 import pytest
 from django.conf import settings
@@ -21,6 +22,7 @@ from django.urls import reverse
 
 from contractor.core import clock
 from contractor.systems.models import System
+from contractor.tablet.actions.devices import register_device
 from contractor.tablet.pack import pack_for
 from tests.checkups.factories import appointment_for
 from tests.journeys.small_town import Town, build
@@ -66,7 +68,9 @@ def test_a_pack_of_twelve_stops() -> None:
     queries = list(log.captured_queries)  # the next request empties the log
     client = Client()
     client.force_login(town.theo)
-    answer = client.get(reverse("tablet:pack"), headers={"Accept-Encoding": "gzip"})
+    device_id = uuid4()
+    register_device(device_id=device_id, name="Van 1", about={}, person=town.theo, at=clock.now())
+    answer = client.get(reverse("tablet:pack"), {"device": str(device_id)}, headers={"Accept-Encoding": "gzip"})
     plain = gzip.decompress(answer.content) if answer.headers.get("Content-Encoding") == "gzip" else answer.content
     stops = len(json.loads(plain)["visits"])
     lines = sum(len(visit["lines"]) for visit in pack.content["visits"])

@@ -154,6 +154,10 @@ class Site:
         rows = f"SELECT reason, sentence FROM tablet_setaside WHERE {from_it}"
         return self.ask(rows, [device.replace("-", "")])
 
+    def name_of(self, device: str) -> str | None:
+        rows = self.ask("SELECT name FROM tablet_device WHERE id = ?", [device.replace("-", "")])
+        return str(rows[0][0]) if rows else None
+
     # What happens at the office.
 
     def session_row(self, name: str) -> tuple[Any, ...]:

@@ -17,6 +17,10 @@ from tests.offline.site import SESSION_COOKIE, Site
 
 DEADLINE_S = 60.0
 OPEN = "async (address) => { window.store = await (await import(address)).open(); }"
+FETCH = """async () => {
+  if (!store.status().key) await store.registerDevice("Tablet of the tests");
+  return store.refreshPack();
+}"""
 KEPT = """async () => {
   const lines = (await (await store.exportFile()).text()).split('\\n').filter(Boolean).map((line) => JSON.parse(line));
   return {events: lines.filter((one) => one.event).map((one) => one.event),
@@ -109,7 +113,7 @@ class Tablet:
         self.open_store(self.page)
 
     def fetch_rounds(self) -> str:
-        told: str = self.page.evaluate("() => store.refreshPack()")
+        told: str = self.page.evaluate(FETCH)
         return told
 
     def controlled(self) -> None:

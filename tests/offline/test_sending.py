@@ -195,6 +195,33 @@ def test_a_restored_database_gets_back_all_that_the_tablet_keeps(
     assert len(site.events(tablet.device)) == 4
 
 
+def test_an_office_restored_to_before_it_knew_the_tablet_gets_to_know_it_again(
+    take_tablet: TakeTablet, line: Proxy, site: Site
+) -> None:
+    copy = site.backup()
+    tablet = take_tablet()
+    visit = site.people["theo"]["visits"][6]
+    tablet.record(visit, 1)
+    tablet.drain()
+    site.restore(copy)
+    assert site.name_of(tablet.device) is None
+    assert tablet.page.evaluate("() => store.refreshPack()") == "new"
+    assert site.name_of(tablet.device) == "Tablet of the tests"
+    tablet.drain()
+    all_holds(tablet, site, visit)
+
+
+def test_a_tablet_without_a_name_is_told_to_get_ready_and_gets_no_rounds(
+    take_tablet: TakeTablet, line: Proxy, site: Site
+) -> None:
+    tablet = take_tablet(person=None)
+    tablet.sign_in("theo")
+    said = tablet.page.evaluate("() => store.refreshPack().catch((error) => error.message)")
+    assert said.startswith("The office does not know this tablet yet. Open “Sign in”")
+    assert tablet.page.evaluate(ROUNDS_KEPT) == 0
+    assert tablet.fetch_rounds() == "new"
+
+
 def test_two_tabs_save_and_send_at_once(take_tablet: TakeTablet, line: Proxy, site: Site) -> None:
     tablet = take_tablet()
     visit = site.people["theo"]["visits"][7]

@@ -148,9 +148,9 @@ def test_a_pack_goes_through_a_thin_line_packed(
     Appointment.objects.update(on=clock.today())
     for _ in range(11):
         appointment_for(SystemFactory(), theo, clock.today())
-    browser = signed_in_as(theo)
-    plain = browser.get(reverse("tablet:pack"))
-    packed = browser.get(reverse("tablet:pack"), headers={"Accept-Encoding": "gzip"})
+    browser, asked = signed_in_as(theo), {"device": str(tablet.device)}
+    plain = browser.get(reverse("tablet:pack"), asked)
+    packed = browser.get(reverse("tablet:pack"), asked, headers={"Accept-Encoding": "gzip"})
     assert packed["Content-Encoding"] == "gzip"
     sent = json.loads(gzip.decompress(packed.content))
     assert [visit["visit"] for visit in sent["visits"]] == [visit["visit"] for visit in plain.json()["visits"]]
@@ -158,10 +158,10 @@ def test_a_pack_goes_through_a_thin_line_packed(
     assert len(packed.content) < len(plain.content) / 2
 
 
-def test_a_pack_that_did_not_change_is_not_sent_again(theo: User, signed_in_as: Browse) -> None:
-    browser = signed_in_as(theo)
-    first = browser.get(reverse("tablet:pack"))
-    again = browser.get(reverse("tablet:pack"), headers={"If-None-Match": first["ETag"]})
+def test_a_pack_that_did_not_change_is_not_sent_again(tablet: Tablet, theo: User, signed_in_as: Browse) -> None:
+    browser, asked = signed_in_as(theo), {"device": str(tablet.device)}
+    first = browser.get(reverse("tablet:pack"), asked)
+    again = browser.get(reverse("tablet:pack"), asked, headers={"If-None-Match": first["ETag"]})
     assert (first.status_code, again.status_code) == (200, 304)
 
 

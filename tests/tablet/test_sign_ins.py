@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
+from uuid import uuid4
 
 import pytest
 from django.conf import settings
@@ -13,6 +14,7 @@ from django.urls import reverse
 from contractor.accounts.models import User
 from contractor.core import clock
 from contractor.tablet.actions.devices import allow_device_again, revoke_device
+from contractor.tablet.models import OFFICE_DEVICE, SetAside
 from contractor.visits.models import Appointment
 from tests.tablet.hands import Tablet, registered
 
@@ -28,8 +30,8 @@ def fresh(visit: Appointment, theo: User) -> Tablet:
     return registered(theo, visit, clock.now())
 
 
-def reads(browser: Client, tablet: Tablet | None = None) -> int:
-    return browser.get(PACK, {"device": str(tablet.device)} if tablet else {}).status_code
+def reads(browser: Client, tablet: Tablet) -> int:
+    return browser.get(PACK, {"device": str(tablet.device)}).status_code
 
 
 def hand_in(tablet: Tablet) -> Any:
@@ -53,18 +55,60 @@ def test_a_sign_in_lasts_a_week_and_its_end_stops_reading_but_not_handing_in(
 
 @pytest.mark.parametrize("by", ["fetching the rounds", "registering the tablet"])
 def test_closing_a_tablet_ends_the_sign_in_on_it_and_no_other(
-    fresh: Tablet, theo: User, nora: User, signed_in_as: Browse, by: str
+    fresh: Tablet, visit: Appointment, theo: User, nora: User, signed_in_as: Browse, by: str
 ) -> None:
+    other = registered(theo, visit, clock.now(), name="Tablet 2")
     on_the_tablet, elsewhere = signed_in_as(theo), signed_in_as(theo)
     if by == "fetching the rounds":
         assert reads(on_the_tablet, fresh) == 200
     else:
         told = {"device": str(fresh.device), "name": "Van 2"}
         assert on_the_tablet.post(reverse("tablet:devices"), told, content_type="application/json").status_code == 200
-    assert reads(elsewhere) == 200
+    assert reads(elsewhere, other) == 200
     revoke_device(device_id=fresh.device, because="Lost on the train", by_user=nora, at=clock.now())
-    assert (on_the_tablet.get(ME).status_code, reads(on_the_tablet)) == (401, 401)
-    assert reads(elsewhere) == 200
+    assert (on_the_tablet.get(ME).status_code, reads(on_the_tablet, fresh)) == (401, 401)
+    assert reads(elsewhere, other) == 200
+
+
+def test_a_sign_in_that_calls_itself_another_tablet_still_ends_with_the_first(
+    fresh: Tablet, theo: User, nora: User, signed_in_as: Browse
+) -> None:
+    taken = signed_in_as(theo)
+    assert reads(taken, fresh) == 200
+    told = {"device": str(uuid4()), "name": "Van 2"}
+    assert taken.post(reverse("tablet:devices"), told, content_type="application/json").status_code == 200
+    assert taken.get(PACK, {"device": told["device"]}).status_code == 200
+    revoke_device(device_id=fresh.device, because="Lost on the train", by_user=nora, at=clock.now())
+    assert taken.get(PACK, {"device": told["device"]}).status_code == 401
+
+
+@pytest.mark.parametrize(
+    "device",
+    [None, "", "van 2", str(OFFICE_DEVICE), "7f9c24e8-3b12-4fef-91e0-56a2d5a1b0c3"],
+    ids=["none", "empty", "no number", "the office's", "never registered"],
+)
+def test_a_sign_in_reads_no_rounds_on_a_tablet_that_the_office_does_not_know(
+    visit: Appointment, theo: User, signed_in_as: Browse, device: str | None
+) -> None:
+    answer = signed_in_as(theo).get(PACK, {} if device is None else {"device": device})
+    assert answer.status_code == 428
+    assert answer.json() == {
+        "sentence": "The office does not know this tablet yet. Open “Sign in”, give the tablet its name and get it "
+        "ready; it gets its rounds then."
+    }
+
+
+def test_what_was_done_on_a_tablet_that_the_office_does_not_know_is_kept_in_its_sight(
+    visit: Appointment, theo: User, signed_in_as: Browse
+) -> None:
+    unknown = Tablet(person=theo, visit=visit, clock=clock.now() - timedelta(hours=2))
+    unknown.answer("mould", condition="good")
+    body = {"items": unknown.items(), "device": str(unknown.device)}
+    answer = signed_in_as(theo).post(reverse("tablet:events"), body, content_type="application/json")
+    [receipt] = answer.json()["receipts"]
+    assert receipt["sentence"] == "It was typed under the name of Theo Marsh, who never signed in on that tablet."
+    aside = SetAside.objects.get()
+    assert (bytes(aside.raw).decode(), aside.state) == (next(iter(unknown.kept.values())), "waiting")
 
 
 def test_a_closed_tablet_gets_no_rounds_by_a_new_sign_in_until_it_is_allowed_again(

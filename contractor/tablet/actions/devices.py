@@ -23,8 +23,8 @@ KEY_LASTS = timedelta(days=30)
 # writes one row and not hundreds.
 RENEW_BELOW = timedelta(days=29)
 MOST_CHECKS = 40
-# Where a session says on which tablet it was begun.
-ON_TABLET = "tablet"
+# Where a session names the tablets that it was used on.
+ON_TABLETS = "tablets"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,7 +157,7 @@ def _end_sign_ins(device_id: UUID, at: datetime) -> None:
     begun_there = [
         session.pk
         for session in Session.objects.filter(expire_date__gt=at).iterator()
-        if session.get_decoded().get(ON_TABLET) == str(device_id)
+        if str(device_id) in session.get_decoded().get(ON_TABLETS, [])
     ]
     Session.objects.filter(pk__in=begun_there).delete()
 

@@ -2,6 +2,9 @@
 
 import { NoAnswer, ask, tell } from "./door.js";
 
+/** The answer to a tablet that the office does not know (RFC 6585, 428: something must come first). */
+const NOT_REGISTERED = 428;
+
 /**
  * @param {import("./identity.js").Identity} identity @param {number} days
  * @returns {Promise<?object>} the rounds; null when nobody is signed in @throws {NoAnswer}
@@ -13,7 +16,12 @@ export async function fetchRounds(identity, days) {
     return null;
   }
   if (identity.known.sessionEnded) await identity.keep({ sessionEnded: false });
-  const { status, data } = await ask(`pack?days=${days}&device=${identity.known.device}`, { withSession: true });
+  const rounds = () => ask(`pack?days=${days}&device=${identity.known.device}`, { withSession: true });
+  let { status, data } = await rounds();
+  // The office was put back to a day before this tablet was made known there: it says again who it is.
+  if (status === NOT_REGISTERED && identity.known.name && (await identity.register(identity.known.name))) {
+    ({ status, data } = await rounds());
+  }
   if (status !== 200 || !Array.isArray(data.visits)) throw new NoAnswer(data.sentence ?? "The rounds could not be fetched.");
   return data;
 }
