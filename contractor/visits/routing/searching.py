@@ -1,6 +1,9 @@
 """The solver's search for the best rounds of one stretch that fits into memory as a whole."""
 
+import math
 import warnings
+from dataclasses import dataclass
+from itertools import chain, repeat
 
 import pyvrp
 from pyvrp.search import OPERATORS, LocalSearch, PerturbationManager, PerturbationParams
@@ -14,13 +17,26 @@ from contractor.visits.routing.problem import Shift
 # With seconds as the unit of cost a high ceiling makes the search wander among plans that can't be kept; the ceiling
 # and the number of updates were measured on the published instances in tests/visits/instances.
 PENALTIES = pyvrp.PenaltyParams(solutions_between_updates=50, min_penalty=0.1, max_penalty=30.0)
-# A plan of weeks gets some thousand steps, where the solver's defaults count on a hundred thousand and more: a worse
-# plan is soon given up, and a step upsets few visits until that has found nothing better for a while; then it upsets
-# more. Chosen among a dozen on seeds 11 to 26 of the county of tests/benchmarks and 11 to 18 of RC101. There the two
-# kinds of steps serve weeks about as well as the short ones alone, which never got RC101 to its best known distance.
-REMEMBERED = 100
-AT_FIRST, LATER = 10, 25
-STEPS_A_VISIT = 10
+# How much of what was found is remembered when a worse plan is judged. A plan of weeks gets some thousand steps, where
+# the solver's default of 300 counts on a hundred thousand and more.
+MEMORY = pyvrp.IteratedLocalSearchParams(history_length=100)
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """One way to go: how many visits a step upsets at most, whether it sets out from the best plan so far or from the
+    beginning, and after how many steps a visit that found nothing better it is given up."""
+
+    most_upset: int
+    from_best: bool
+    steps_a_visit: int
+
+
+# One after the other, the last again and again. Weeks spend most of their time on the first; a hundred visits are stuck
+# after a second of it, and a new beginning with larger steps gets them on. Chosen among some twenty on seeds 11 to 26
+# of the county of tests/benchmarks and 11 to 18 of the published instances.
+WAYS = (Way(10, from_best=False, steps_a_visit=10), Way(25, from_best=True, steps_a_visit=10))
+LAST_WAY = Way(25, from_best=False, steps_a_visit=30)
 
 Budget = MaxIterations | MaxRuntime
 
@@ -37,18 +53,22 @@ def search(
     data = formulation.data
     random = pyvrp.RandomNumberGenerator(seed=seed)
     penalties = pyvrp.PenaltyManager(PENALTIES.midpoint_penalties(data), PENALTIES)
-    near, far = (_steps(formulation, random, most_upset) for most_upset in (AT_FIRST, LATER))
     first = formulation.solution(start or {})  # the first descent puts in what pays; a start at random ended up worse
-    first = near(first, penalties.max_cost_evaluator(), exhaustive=True)
-    memory = pyvrp.IteratedLocalSearchParams(history_length=REMEMBERED)
-    stuck = NoImprovement(STEPS_A_VISIT * data.num_clients)
+    first = _steps(formulation, random, 1)(first, penalties.max_cost_evaluator(), exhaustive=True)
+    best, cost = first, math.inf
     with warnings.catch_warnings():
         # Full days make the search reach the ceiling; what that costs is told of each visit that is left out.
         warnings.simplefilter("ignore", pyvrp.exceptions.PenaltyBoundWarning)
-        for steps, stop in ((near, MultipleCriteria([budget, stuck])), (far, budget)):
-            found = pyvrp.IteratedLocalSearch(data, penalties, steps, first, memory).run(stop, collect_stats=False)
-            first = found.best
-    return formulation.orders(first)
+        for way in chain(WAYS, repeat(LAST_WAY)):
+            stop = MultipleCriteria([budget, NoImprovement(way.steps_a_visit * data.num_clients)])
+            steps = _steps(formulation, random, way.most_upset)
+            outset = best if way.from_best else first
+            found = pyvrp.IteratedLocalSearch(data, penalties, steps, outset, MEMORY).run(stop, collect_stats=False)
+            if found.cost() <= cost:  # what can't be driven costs without end
+                best, cost = found.best, found.cost()
+            if found.num_iterations == 0:
+                break
+    return formulation.orders(best)
 
 
 def _steps(formulation: Formulation, random: pyvrp.RandomNumberGenerator, most_upset: int) -> LocalSearch:
