@@ -148,3 +148,18 @@ def test_an_ended_sign_in_is_said_and_stops_nobody(window: OpenWindow) -> None:
     expect(page.locator("#notice")).to_contain_text("Sign in")
     hands.wait_until_sent(page)  # the key needs no sign-in
     tablet.complaints[:] = [one for one in tablet.complaints if "status of 401" not in one]
+
+
+def test_a_tablet_that_the_office_does_not_know_says_what_to_do_first(window: OpenWindow) -> None:
+    town = hands.a_town()
+    tablet = window(820, 1180, touch=True)
+    tablet.sign_in(town.theo)
+    page = tablet.open("/tablet/")
+    page.get_by_role("button", name="Get the newest rounds").tap()
+    expect(page.get_by_text("The office does not know this tablet yet.")).to_be_visible()
+    tablet.forgive(428)
+    look_at(tablet, page)
+    page.get_by_role("link", name="Sign in", exact=True).last.tap()
+    page.get_by_label("Name of this tablet").fill("Van 2")
+    page.get_by_role("button", name="Get this tablet ready").tap()
+    expect(page.locator(".stops").first).to_be_visible()
