@@ -158,6 +158,20 @@ MUTANTS = (
         "test_sign_ins.py::test_closing_a_tablet_ends_the_sign_in_on_it_and_no_other",
     ),
     Mutant(
+        "gives rounds to a tablet that nobody registered",
+        f"{TABLET}/access.py",
+        "    if device is None:\n        raise NotRegistered\n",
+        "    if device is None:\n        return\n",
+        "test_sign_ins.py::test_a_sign_in_reads_no_rounds_on_a_tablet_that_the_office_does_not_know",
+    ),
+    Mutant(
+        "remembers only the last tablet of a sign-in",
+        f"{TABLET}/access.py",
+        "[*used_on, str(device_id)]",
+        "[str(device_id)]",
+        "test_sign_ins.py::test_a_sign_in_that_calls_itself_another_tablet_still_ends_with_the_first",
+    ),
+    Mutant(
         "lets every tablet in at once",
         f"{TABLET}/pressure.py",
         "    if not PLACES.acquire(blocking=False):\n        raise Busy(AGAIN_SECONDS)\n",
