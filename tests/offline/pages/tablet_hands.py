@@ -58,6 +58,12 @@ def get_ready(window: Window, person: User) -> Page:
     return page
 
 
+def get_newest_rounds(page: Page) -> None:
+    """Presses the button once the ready check above it has been made: until then it moves, and a finger may miss it."""
+    expect(page.get_by_role("button", name="Check again")).to_be_visible()
+    page.get_by_role("button", name="Get the newest rounds").click()
+
+
 def go_underground(window: Window) -> None:
     window.context.set_offline(True)
 

@@ -262,7 +262,7 @@ def test_two_answers_are_shown_side_by_side_and_one_is_chosen(window: OpenWindow
 
     hands.come_up(tablet)
     page.evaluate("location.hash = '#/'")
-    page.get_by_role("button", name="Get the newest rounds").tap()
+    hands.get_newest_rounds(page)
     expect(page.get_by_text("The rounds are up to date.")).to_be_visible()
     page.locator(".stops a.btn-primary").first.tap()
     mould = hands.card(page, MOULD)

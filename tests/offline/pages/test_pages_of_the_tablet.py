@@ -139,7 +139,7 @@ def test_an_ended_sign_in_is_said_and_stops_nobody(window: OpenWindow) -> None:
     tablet = window(820, 1180)
     page = hands.get_ready(tablet, town.theo)
     tablet.context.clear_cookies()
-    page.get_by_role("button", name="Get the newest rounds").click()
+    hands.get_newest_rounds(page)
     expect(page.locator("#notice")).to_contain_text("Sign in")
     tablet.complaints[:] = [one for one in tablet.complaints if "status of 401" not in one]
     hands.open_stop(page)
@@ -155,7 +155,7 @@ def test_a_tablet_that_the_office_does_not_know_says_what_to_do_first(window: Op
     tablet = window(820, 1180, touch=True)
     tablet.sign_in(town.theo)
     page = tablet.open("/tablet/")
-    page.get_by_role("button", name="Get the newest rounds").tap()
+    hands.get_newest_rounds(page)
     expect(page.get_by_text("The office does not know this tablet yet.")).to_be_visible()
     tablet.forgive(428)
     look_at(tablet, page)

@@ -60,7 +60,7 @@ def test_a_visit_that_went_elsewhere_says_so_and_still_takes_work(
     assert Event.objects.filter(appointment=visit, kind="answer").count() == 2
     # The newest rounds no longer name it, and nothing that was done there is gone.
     page.evaluate("location.hash = '#/'")
-    page.get_by_role("button", name="Get the newest rounds").tap()
+    hands.get_newest_rounds(page)
     expect(page.get_by_text("The rounds are up to date.")).to_be_visible()
     hands.forgive_no_network(tablet)
 
