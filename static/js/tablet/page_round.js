@@ -25,7 +25,7 @@ export async function roundPage(store) {
       const answer = await store.refreshPack();
       said.textContent = answer === "new" ? "The rounds are up to date." : "Sign in to get new rounds.";
     } catch (problem) {
-      said.textContent = `${problem.message} The rounds on this tablet stay as they are.`;
+      said.textContent = (await store.pack()) ? `${problem.message} The rounds on this tablet stay as they are.` : problem.message;
     }
     fresh.disabled = false;
     await show();

@@ -1,6 +1,6 @@
 // The ready check of the morning: made by itself once a day, in one line when all is well, in full when not.
 
-import { fill, h } from "./dom.js";
+import { afterTouch, fill, h } from "./dom.js";
 import { mark } from "./marks.js";
 import { hour, today } from "./words.js";
 
@@ -25,7 +25,8 @@ export function readyPanel(store) {
     const failed = checks.filter((one) => !one.ok);
     const at = Date.now();
     remember({ day: today(zone()), at, failed: failed.length });
-    show(failed, at);
+    // The panel may grow, and what is below it would slip away from under a finger.
+    afterTouch(() => show(failed, at));
   }
 
   function show(failed, at) {

@@ -156,7 +156,9 @@ def test_a_tablet_that_the_office_does_not_know_says_what_to_do_first(window: Op
     tablet.sign_in(town.theo)
     page = tablet.open("/tablet/")
     hands.get_newest_rounds(page)
-    expect(page.get_by_text("The office does not know this tablet yet.")).to_be_visible()
+    said = page.get_by_text("The office does not know this tablet yet.")
+    expect(said).to_be_visible()
+    expect(said).not_to_contain_text("The rounds on this tablet")  # there are none
     tablet.forgive(428)
     look_at(tablet, page)
     page.get_by_role("link", name="Sign in", exact=True).last.tap()

@@ -112,3 +112,40 @@ def test_news_from_the_office_leaves_the_finger_and_the_words_where_they_are(win
     page.reload()
     expect(hands.card(page, WATER).get_by_label("What did you find?")).to_have_value("A wet corner behind the")
     hands.forgive_no_network(tablet)
+
+
+# The check looks for a camera, and here it finds out only when it is told to.
+SLOW_CHECK = """
+() => {
+  const told = new Promise((done) => { window.endTheCheck = () => done([]); });
+  navigator.mediaDevices.enumerateDevices = () => told;
+}
+"""
+
+
+@pytest.mark.parametrize(("width", "height"), [(360, 740), (820, 1180)])
+def test_a_ready_check_that_ends_leaves_the_button_under_the_finger(
+    window: OpenWindow, width: int, height: int
+) -> None:
+    page = hands.get_ready(window(width, height, touch=True), hands.a_town().theo)
+    page.evaluate(SLOW_CHECK)
+    page.get_by_role("button", name="Check again").tap()
+    panel = page.get_by_role("region", name="Ready check")
+    expect(panel).to_have_text("Checking this tablet…")
+    page.evaluate(FRAMES)
+    button = page.get_by_role("button", name="Get the newest rounds")
+    button.scroll_into_view_if_needed()
+    before = button.bounding_box()
+    assert before is not None
+    at = [{"x": before["x"] + before["width"] / 2, "y": before["y"] + before["height"] / 2}]
+    session = page.context.new_cdp_session(page)
+    session.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": at})
+    page.evaluate("endTheCheck()")
+    page.evaluate(FRAMES)
+    assert button.bounding_box() == before
+    session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+    expect(page.get_by_text("The rounds are up to date.")).to_be_visible()
+    expect(panel).to_contain_text("No camera was found.")
+    after = button.bounding_box()
+    assert after is not None
+    assert after["y"] > before["y"]
