@@ -1,15 +1,18 @@
 """The Celery application and its clock work.
 
-Without a broker every task runs in process, at once; with ``CELERY_BROKER_URL`` a worker and one beat run them.
+Without a broker every task runs in process, at once, but for work of minutes, which runs in a thread beside the
+request; with ``CELERY_BROKER_URL`` a worker and one beat run them.
 The rows that are due decide what is done, not the tick: a missed tick is caught up by the next.
 """
 
 import os
+from collections.abc import Callable
 from importlib import import_module
+from threading import Thread
 
 from celery import Celery
 from celery.schedules import crontab
-from django.db import transaction
+from django.db import connections, transaction
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "contractor.settings")
 
@@ -38,6 +41,35 @@ def start_after_commit(task: str, **ids: int) -> None:
         start(task, **ids)
 
     transaction.on_commit(begin, robust=True)
+
+
+def start_long_after_commit(task: str, **ids: int) -> None:
+    """The same for work of minutes, which somebody watches: where no worker takes it, the request does not wait for it.
+
+    A process that ends takes such work with it, so its rows must say that it is not done, and it must be safe to begin
+    again.
+    """
+
+    def begin() -> None:
+        if app.conf.task_always_eager:
+            beside(lambda: start(task, **ids))
+        else:
+            start(task, **ids)
+
+    transaction.on_commit(begin, robust=True)
+
+
+def beside(work: Callable[[], None]) -> None:
+    """Does something in a thread of its own, with database connections of its own."""
+
+    def run() -> None:
+        try:
+            work()
+        finally:
+            connections.close_all()
+
+    # A daemon, so that a server that is told to end does not wait for minutes.
+    Thread(target=run, daemon=True).start()
 
 
 app.conf.beat_schedule = {

@@ -228,7 +228,7 @@ TABLET_MIN_CLIENT = os.environ.get("TABLET_MIN_CLIENT", "")
 # Serves a worker that takes itself away and deletes no data, should a broken one ever be out there.
 TABLET_WORKER_OFF = env_bool("TABLET_WORKER_OFF", False)
 
-# Background work: Redis when CELERY_BROKER_URL is set, else in process, at once.
+# Background work: Redis when CELERY_BROKER_URL is set, else in process.
 CELERY_BROKER_URL = os.environ.get("CELERY_BROKER_URL", "memory://localhost/")
 CELERY_TASK_ALWAYS_EAGER = CELERY_BROKER_URL.startswith("memory:")
 CELERY_TASK_EAGER_PROPAGATES = False

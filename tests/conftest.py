@@ -59,9 +59,10 @@ def nothing_in_the_cache() -> None:
 
 
 @pytest.fixture(autouse=True)
-def tasks_at_once() -> None:
-    """Background work is done in the test's own process, whatever broker the environment names."""
+def tasks_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Background work is done in the test's own process, at once, whatever broker the environment names."""
     app.conf.task_always_eager = True
+    monkeypatch.setattr("contractor.celery.beside", lambda work: work())
 
 
 @pytest.fixture

@@ -262,7 +262,7 @@ def _about_days(requests: dict[str, Request], plan: Plan, appointments: dict[str
 
 def _about_lateness(waiting: Iterable[Request], first: date) -> list[str]:
     late = [request.system.property.street_line for request in waiting if request.latest_on < first]
-    return [f"Past the last day and given to nobody: {_listed(late)}."] if late else []
+    return [f"Past the last day, and not in the book yet: {_listed(late)}."] if late else []
 
 
 def _listed(streets: Iterable[str]) -> str:

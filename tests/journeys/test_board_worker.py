@@ -1,4 +1,5 @@
 """The board and a real worker: a stretch is planned by another process, and a worker that is killed loses nothing.
+Where there is no worker, a thread beside the request plans it.
 
 Needs a broker and a database server that two processes can share; `.ci/servers start FOLDER` starts both.
 """
@@ -16,6 +17,7 @@ from django.test import Client
 from django.urls import reverse
 
 from contractor.accounts.models import Company, User
+from contractor.celery import app, beside
 from contractor.core import clock
 from contractor.core.audit import Actor
 from contractor.visits.board.pages import week_to_plan
@@ -126,3 +128,21 @@ def test_a_worker_killed_in_the_middle_is_told_of_and_the_search_is_begun_again(
         wait_until(lambda: state_of(draft) != Draft.State.PLANNING, tmp_path / "worker.log")
     assert (draft.state, draft.progress["attempts"], draft.progress["planned"]) == (Draft.State.READY, 2, 10)
     assert not Appointment.objects.exists()
+
+
+def test_without_a_worker_the_page_shows_the_progress_of_a_thread_beside_the_request(
+    desk: Client, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    app.conf.task_always_eager = True
+    monkeypatch.setattr("contractor.celery.beside", beside)
+    asked = {"first_on": week_to_plan(clock.today()).isoformat(), "weeks": "1", "effort": "quick"}
+    page = desk.post(reverse("visits:plan_stretch"), asked)["Location"]
+    draft = Draft.objects.get()
+    # The search takes ten seconds by the clock, and the answer did not wait for it.
+    assert draft.state == Draft.State.PLANNING
+    assert "0 per cent done" in desk.get(page).content.decode()
+    no_log = tmp_path / "worker.log"
+    no_log.touch()
+    wait_until(lambda: state_of(draft) != Draft.State.PLANNING, no_log)
+    assert (draft.state, draft.progress["share"]) == (Draft.State.READY, 100)
+    assert f"Planned: {draft.progress['planned']} visits" in desk.get(page).content.decode()

@@ -144,7 +144,7 @@ def test_what_is_past_its_last_day_is_urgent_due_in_the_stretch_and_named() -> N
     job = standing.problem.jobs[0]
     assert (job.priority, job.target_on, job.latest_on) == (2, MONDAY, FRIDAY)
     assert standing.problem.is_due(job)
-    assert any(said.startswith("Past the last day and given to nobody:") for said in standing.cautions)
+    assert any(said.startswith("Past the last day, and not in the book yet:") for said in standing.cautions)
 
 
 def test_the_better_part_of_the_window_is_wished_for() -> None:

@@ -89,6 +89,25 @@ def test_a_search_is_begun_after_the_commit_and_fills_the_rounds(
     assert draft.steps.get().at == before
 
 
+def test_where_there_is_no_worker_nobody_waits_for_the_search(
+    begin: Callable[..., Draft],
+    monkeypatch: pytest.MonkeyPatch,
+    django_capture_on_commit_callbacks: Callable[..., object],
+) -> None:
+    beside: list[Callable[[], None]] = []
+    monkeypatch.setattr("contractor.celery.beside", beside.append)
+    visit = wanted(1)
+    with django_capture_on_commit_callbacks(execute=True):
+        draft = begin(iterations=60)
+    draft.refresh_from_db()
+    assert draft.state == Draft.State.PLANNING
+    [search] = beside
+    search()
+    draft.refresh_from_db()
+    assert draft.state == Draft.State.READY
+    assert stands(draft, name(visit))
+
+
 def test_the_same_seed_and_steps_give_the_same_rounds(begin: Callable[..., Draft], nora: User, at: datetime) -> None:
     for number in range(1, 12):
         wanted(number)

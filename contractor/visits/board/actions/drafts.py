@@ -7,7 +7,7 @@ from typing import Any
 from django.db import transaction
 
 from contractor.accounts.models import User
-from contractor.celery import start_after_commit
+from contractor.celery import start_long_after_commit
 from contractor.core import audit, clock
 from contractor.core.audit import SYSTEM
 from contractor.core.errors import Refusal
@@ -83,7 +83,7 @@ def start_draft(
     )
     record(draft, by=by_user.actor, at=at, verb="draft begun", after=audit.snapshot(draft))
     if is_searched:
-        start_after_commit("contractor.visits.tasks.plan_draft", draft_id=draft.pk)
+        start_long_after_commit("contractor.visits.tasks.plan_draft", draft_id=draft.pk)
     else:
         keep_plan(draft, book, book.plan, "This is what stands.", by=by_user, at=at)
     return draft
@@ -216,7 +216,7 @@ def retry_draft(*, draft_id: int, by_user: User, at: datetime) -> Draft:
     draft.progress = {"attempts": draft.progress.get("attempts", 0), "retries": draft.progress.get("retries", 0) + 1}
     draft.save()
     record(draft, by=by_user.actor, at=at, verb="draft planned again", after={"retries": draft.progress["retries"]})
-    start_after_commit("contractor.visits.tasks.plan_draft", draft_id=draft.pk)
+    start_long_after_commit("contractor.visits.tasks.plan_draft", draft_id=draft.pk)
     return draft
 
 
