@@ -1,10 +1,11 @@
 """What a gloved finger may rely on: nothing moves or is made anew under it, and what it typed stays."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import FloatRect, Locator, Page, expect
 
 from tests.offline.pages import tablet_hands as hands
 
@@ -31,6 +32,23 @@ def open_whole_stop(page: Page) -> None:
     expect(page.locator("[id^='step-']").last.locator("article.line").first).to_be_attached()
     page.evaluate(FRAMES)
     expect(page.locator("#save-line")).to_have_text("nothing unsentnothing sent yetstorage safe")
+
+
+def box_of(one: Locator) -> FloatRect:
+    box = one.bounding_box()
+    assert box is not None
+    return box
+
+
+@contextmanager
+def a_finger_on(one: Locator) -> Iterator[None]:
+    """A finger that comes down on something, stays while other things happen, and goes up where it came down."""
+    box, page = box_of(one), one.page
+    at = [{"x": box["x"] + box["width"] / 2, "y": box["y"] + box["height"] / 2}]
+    session = page.context.new_cdp_session(page)
+    session.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": at})
+    yield
+    session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
 
 
 @pytest.mark.parametrize(("width", "height"), [(360, 740), (820, 1180)])
@@ -91,18 +109,13 @@ def test_news_from_the_office_leaves_the_finger_and_the_words_where_they_are(win
     done.focus()
     for one in (words, done, water.get_by_role("button", name="Take back", exact=False).first):
         one.evaluate("(element) => { element.dataset.mine = 'yes'; }")
-    # A finger comes down on a choice, the office's answer arrives, and the finger goes up where it came down.
+    # The office's answer arrives while a finger is on a choice.
     choice = hands.card(page, MOULD).get_by_role("button", name="good", exact=True)
     choice.scroll_into_view_if_needed()
-    box = choice.bounding_box()
-    assert box is not None
-    at = [{"x": box["x"] + box["width"] / 2, "y": box["y"] + box["height"] / 2}]
-    session = page.context.new_cdp_session(page)
-    session.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": at})
-    hands.come_up(tablet)
-    page.evaluate("dispatchEvent(new Event('online'))")
-    hands.wait_until_sent(page)
-    session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+    with a_finger_on(choice):
+        hands.come_up(tablet)
+        page.evaluate("dispatchEvent(new Event('online'))")
+        hands.wait_until_sent(page)
     expect(choice).to_have_attribute("aria-pressed", "true")
     expect(water.locator(".kept .mark").first).to_have_text("received by the office")
     assert page.locator("[data-mine]").count() == 3
@@ -135,17 +148,11 @@ def test_a_ready_check_that_ends_leaves_the_button_under_the_finger(
     page.evaluate(FRAMES)
     button = page.get_by_role("button", name="Get the newest rounds")
     button.scroll_into_view_if_needed()
-    before = button.bounding_box()
-    assert before is not None
-    at = [{"x": before["x"] + before["width"] / 2, "y": before["y"] + before["height"] / 2}]
-    session = page.context.new_cdp_session(page)
-    session.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": at})
-    page.evaluate("endTheCheck()")
-    page.evaluate(FRAMES)
-    assert button.bounding_box() == before
-    session.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+    before = box_of(button)
+    with a_finger_on(button):
+        page.evaluate("endTheCheck()")
+        page.evaluate(FRAMES)
+        assert box_of(button) == before
     expect(page.get_by_text("The rounds are up to date.")).to_be_visible()
     expect(panel).to_contain_text("No camera was found.")
-    after = button.bounding_box()
-    assert after is not None
-    assert after["y"] > before["y"]
+    assert box_of(button)["y"] > before["y"]
