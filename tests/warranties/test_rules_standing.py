@@ -15,6 +15,7 @@ from tests.warranties.rule_builders import (
     OPEN_TRANSFER,
     PROMISES,
     SUSPENDING,
+    YEARLY,
     day,
     done,
     facts,
@@ -312,6 +313,52 @@ LETTERS: list[tuple[Terms, Facts, str, str, list[str], str]] = [
          "Cover goes on. In a claim, a person decides whether the missing care caused the loss."],
         "Have the check-up done now: the gap ends on that day, and the next due day is counted from it. "
         "Any qualified provider may do it; send us the record.",
+    ),
+    (  # done in time, and what it found is open: no second check-up is asked for
+        terms(), facts(checkups=(done("2027-05-01", passed=False),)), "pit", "2027-07-01",
+        ["The promise for the pit runs through and including May 14, 2051: 300 months from May 14, 2026.",
+         "The check-up was due on May 14, 2027 and the grace ended on June 13, 2027: a gap of 18 days so far.",
+         "Cover goes on. In a claim, a person decides whether the missing care caused the loss."],
+        "Have what was found on May 1, 2027 put right: the check-up of that day counts then. "
+        "Any qualified provider may do it; send us the record.",
+    ),
+    (  # of two, the newer
+        terms(), facts(checkups=(done("2027-04-01", passed=False), done("2027-05-10", passed=False))),
+        "pit", "2027-05-12",
+        ["The promise for the pit runs through and including May 14, 2051: 300 months from May 14, 2026.",
+         "The check-up is due by May 14, 2027."],
+        "Have what was found on May 10, 2027 put right: the check-up of that day counts then. "
+        "Any qualified provider may do it; send us the record.",
+    ),
+    (  # too long ago to count for this year: it is no way out
+        terms(), facts(checkups=(done("2026-05-20", passed=False),)), "pit", "2027-06-01",
+        ["The promise for the pit runs through and including May 14, 2051: 300 months from May 14, 2026.",
+         "The check-up was due on May 14, 2027; the grace runs through and including June 13, 2027."],
+        "Have the check-up done by June 13, 2027, the last day of the grace. "
+        "Any qualified provider may do it; send us the record.",
+    ),
+    (  # cover is suspended, and would never have been
+        terms(care=SUSPENDING), facts(checkups=(done("2027-05-01", passed=False),)), "pit", "2027-06-14",
+        ["The promise for the pit runs through and including May 14, 2051: 300 months from May 14, 2026.",
+         "Cover is suspended until a reinstatement or transfer check-up has passed.",
+         "The check-up was due on May 14, 2027 and the grace ended on June 13, 2027: a gap of 1 day so far."],
+        "Have what was found on May 1, 2027 put right: the check-up of that day counts then. "
+        "Any qualified provider may do it; send us the record.",
+    ),
+    (  # a yearly one that came too late brings suspended cover back in no case
+        terms(care=SUSPENDING), facts(checkups=(done("2027-06-20", passed=False),)), "pit", "2027-06-21",
+        ["The promise for the pit runs through and including May 14, 2051: 300 months from May 14, 2026.",
+         "Cover is suspended until a reinstatement or transfer check-up has passed.",
+         "The check-up was due on May 14, 2027 and the grace ended on June 13, 2027: a gap of 8 days so far."],
+        "Have a reinstatement check-up done: cover is back in force from the day it passes. "
+        "Any qualified provider may do it; send us the record.",
+    ),
+    (  # by somebody else, whom these terms do not accept
+        terms(care=replace(YEARLY, any_provider=False)),
+        facts(checkups=(done("2027-05-10", passed=False, by="other"),)), "pit", "2027-05-12",
+        ["The promise for the pit runs through and including May 14, 2051: 300 months from May 14, 2026.",
+         "The check-up is due by May 14, 2027."],
+        "Have the check-up done by May 14, 2027.",
     ),
     (
         terms(care=replace(SUSPENDING, any_provider=False)), facts(), "pit", "2027-06-14",

@@ -1,10 +1,11 @@
 """The sentences under a standing: why it is what it is, and what would put it right."""
 
+from dataclasses import replace
 from datetime import date
 
-from contractor.warranties.rules.care import Care, CareOn, Gap
+from contractor.warranties.rules.care import Care, CareOn, Gap, care_on
 from contractor.warranties.rules.counting import ONE_DAY
-from contractor.warranties.rules.cover import ComponentTerm, Cover, CoverOn
+from contractor.warranties.rules.cover import ComponentTerm, Cover, CoverOn, cover_on
 from contractor.warranties.rules.facts import Facts
 from contractor.warranties.rules.terms import Promise, Terms
 from contractor.warranties.rules.wording import (
@@ -21,7 +22,7 @@ def standing_reasons(facts: Facts, cover: CoverOn, care: CareOn, on: date) -> tu
     return (*cover_reasons(facts, cover, on), *_care_reasons(cover, care, on))
 
 
-def standing_restore(terms: Terms, cover: CoverOn, care: CareOn, on: date) -> str:
+def standing_restore(terms: Terms, facts: Facts, cover: CoverOn, care: CareOn, on: date) -> str:
     """What would put the standing right and by when; empty when nothing is amiss."""
     if cover.cover is Cover.VOID:
         return "Call the office if you think that this decision is wrong; the manager can look at it again."
@@ -34,6 +35,12 @@ def standing_restore(terms: Terms, cover: CoverOn, care: CareOn, on: date) -> st
     if cover.cover in {Cover.ENDED, Cover.NOT_STARTED}:
         return ""
     who = " Any qualified provider may do it; send us the record." if terms.care and terms.care.any_provider else ""
+    if cover.cover is not Cover.SUSPENDED and care.care in {Care.NOT_ASKED, Care.CURRENT}:
+        return ""
+    waiting_on = _waits_for_repair(terms, facts, cover.promise.part_kind, on)
+    if waiting_on is not None:
+        found = f"what was found on {day_in_words(waiting_on)}"
+        return f"Have {found} put right: the check-up of that day counts then.{who}"
     if cover.cover is Cover.SUSPENDED:
         return f"Have a reinstatement check-up done: cover is back in force from the day it passes.{who}"
     if care.care is Care.GAP:
@@ -43,6 +50,19 @@ def standing_restore(terms: Terms, cover: CoverOn, care: CareOn, on: date) -> st
     if care.care is Care.DUE and care.due_on is not None:
         return f"Have the check-up done by {day_in_words(care.due_on)}.{who}"
     return ""
+
+
+def _waits_for_repair(terms: Terms, facts: Facts, part_kind: str, on: date) -> date | None:
+    """The day of the newest check-up after which nothing were amiss, had what it found been put right."""
+    for done in sorted(facts.checkups, key=lambda checkup: checkup.on, reverse=True):
+        if done.passed or done.on > on:
+            continue
+        checkups = tuple(replace(each, passed=True) if each is done else each for each in facts.checkups)
+        mended = replace(facts, checkups=checkups)
+        care = care_on(terms.care, mended, on)
+        if care.care is Care.CURRENT and cover_on(terms, mended, part_kind, on, care).cover is Cover.IN_FORCE:
+            return done.on
+    return None
 
 
 def cover_reasons(facts: Facts, cover: CoverOn, on: date) -> list[str]:

@@ -74,7 +74,7 @@ def _standing(terms: Terms, facts: Facts, part_kind: str, on: date, care: CareOn
         care=care.care,
         through_on=cover.through_on,
         reasons=standing_reasons(facts, cover, care, on),
-        restore=standing_restore(terms, cover, care, on),
+        restore=standing_restore(terms, facts, cover, care, on),
         next_due_on=care.due_on,
         gap_days=care.gap_days,
     )
