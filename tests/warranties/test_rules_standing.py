@@ -319,7 +319,7 @@ LETTERS: list[tuple[Terms, Facts, str, str, list[str], str]] = [
         ["The promise for the pit runs through and including May 14, 2051: 300 months from May 14, 2026.",
          "The check-up was due on May 14, 2027 and the grace ended on June 13, 2027: a gap of 18 days so far.",
          "Cover goes on. In a claim, a person decides whether the missing care caused the loss."],
-        "Have what was found on May 1, 2027 put right: the check-up of that day counts then. "
+        "Have what was found on May 1, 2027 put right, and the check-up of that day counts. "
         "Any qualified provider may do it; send us the record.",
     ),
     (  # of two, the newer
@@ -327,7 +327,7 @@ LETTERS: list[tuple[Terms, Facts, str, str, list[str], str]] = [
         "pit", "2027-05-12",
         ["The promise for the pit runs through and including May 14, 2051: 300 months from May 14, 2026.",
          "The check-up is due by May 14, 2027."],
-        "Have what was found on May 10, 2027 put right: the check-up of that day counts then. "
+        "Have what was found on May 10, 2027 put right, and the check-up of that day counts. "
         "Any qualified provider may do it; send us the record.",
     ),
     (  # too long ago to count for this year: it is no way out
@@ -342,7 +342,7 @@ LETTERS: list[tuple[Terms, Facts, str, str, list[str], str]] = [
         ["The promise for the pit runs through and including May 14, 2051: 300 months from May 14, 2026.",
          "Cover is suspended until a reinstatement or transfer check-up has passed.",
          "The check-up was due on May 14, 2027 and the grace ended on June 13, 2027: a gap of 1 day so far."],
-        "Have what was found on May 1, 2027 put right: the check-up of that day counts then. "
+        "Have what was found on May 1, 2027 put right, and the check-up of that day counts. "
         "Any qualified provider may do it; send us the record.",
     ),
     (  # a yearly one that came too late brings suspended cover back in no case

@@ -40,7 +40,7 @@ def standing_restore(terms: Terms, facts: Facts, cover: CoverOn, care: CareOn, o
     waiting_on = _waits_for_repair(terms, facts, cover.promise.part_kind, on)
     if waiting_on is not None:
         found = f"what was found on {day_in_words(waiting_on)}"
-        return f"Have {found} put right: the check-up of that day counts then.{who}"
+        return f"Have {found} put right, and the check-up of that day counts.{who}"
     if cover.cover is Cover.SUSPENDED:
         return f"Have a reinstatement check-up done: cover is back in force from the day it passes.{who}"
     if care.care is Care.GAP:
