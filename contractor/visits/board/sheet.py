@@ -1,5 +1,6 @@
 """The board as a sheet: a row for each technician, a column for each day, stops in order with the driving between."""
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -54,9 +55,11 @@ class Card:
         return self.request.system.property.street_line
 
     @property
-    def kind(self) -> str:
-        """The kind in a word that fits a narrow column."""
-        return SHORT_KINDS[self.request.kind]
+    def work(self) -> str:
+        """What is done there in words that fit a narrow column, such as "check-up and 2 repairs"."""
+        visits: list[Request] = [self.request, *self.request.going_along]  # type: ignore[attr-defined]
+        kinds = Counter(SHORT_KINDS[each.kind] for each in visits)
+        return " and ".join(word if number == 1 else f"{number} {word}s" for word, number in kinds.items())
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

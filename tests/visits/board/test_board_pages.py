@@ -17,6 +17,7 @@ from contractor.visits.board import queries
 from contractor.visits.board.actions import drafts, upsets
 from contractor.visits.models import Appointment, Draft, OwnDay
 from tests.visits.board.town import FRIDAY, MONDAY, SUNDAY, TUESDAY, WEDNESDAY, given, wanted
+from tests.visits.factories import RequestFactory
 
 pytestmark = pytest.mark.usefixtures("at_work")
 BY_SCRIPT = {"HX-Request": "true"}
@@ -63,6 +64,23 @@ def test_the_book_shows_the_rounds_the_driving_and_what_waits(theo: User, desk: 
         assert words in text
     assert "data-grip" not in text
     assert answer.context["page"].map.svg.count("map-stop") == 2
+
+
+@pytest.mark.parametrize(
+    ("along", "words"),
+    [
+        ((), "Larkmere, check-up, "),
+        (("repair",), "Larkmere, check-up and repair, "),
+        (("repair", "claim", "repair"), "Larkmere, check-up and 2 repairs and claim call, "),
+    ],
+)
+def test_a_card_says_all_that_is_done_at_the_house(
+    theo: User, desk: Client, along: tuple[str, ...], words: str
+) -> None:
+    stop = given(theo, 1)
+    for kind in along:
+        RequestFactory(system=stop.request.system, kind=kind, goes_with=stop.request)
+    assert words in desk.get(reverse("visits:board")).content.decode()
 
 
 @pytest.mark.parametrize(
