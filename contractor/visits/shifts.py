@@ -151,14 +151,6 @@ def _as_shift(pattern: WorkingPattern, day: date, span: Span, yard: KnownPositio
     end = _place(pattern.end_at, pattern.end_latitude, pattern.end_longitude, yard)
     if start is None or end is None:
         return NO_YARD
-    rest = None
-    # Half a day has no break of its own: the other half is off.
-    if pattern.rest_minutes and pattern.rest_from and pattern.rest_until and not span.is_half:
-        rest = Break(
-            minutes=pattern.rest_minutes,
-            earliest=seconds_after_midnight(pattern.rest_from),
-            latest=seconds_after_midnight(pattern.rest_until),
-        )
     return Shift(
         technician=str(pattern.technician_id),
         day=day,
@@ -166,9 +158,19 @@ def _as_shift(pattern: WorkingPattern, day: date, span: Span, yard: KnownPositio
         end=span.ends,
         start_place=start,
         end_place=end,
-        rest=rest,
+        rest=_rest(pattern, span),
         room=pattern.room,
     )
+
+
+def _rest(pattern: WorkingPattern, span: Span) -> Break | None:
+    """The break of a day. Half a day has none, for the other half is off; nor has a day that begins after it."""
+    if not (pattern.rest_minutes and pattern.rest_from and pattern.rest_until) or span.is_half:
+        return None
+    latest = seconds_after_midnight(pattern.rest_until)
+    if span.begins > latest:
+        return None
+    return Break(minutes=pattern.rest_minutes, earliest=seconds_after_midnight(pattern.rest_from), latest=latest)
 
 
 def _place(

@@ -1,4 +1,4 @@
-"""The planner beside PyVRP called directly, OR-Tools and due-date order by hand: the table in DEVELOPERS.md.
+"""The planner beside PyVRP called directly, VROOM, OR-Tools and due-date order by hand: the table in DEVELOPERS.md.
 
 Run alone: ``pip install .[benchmark]``, then ``pytest tests/benchmarks/test_planning_table.py -n0 -s``. Every plan is
 judged by the independent checker. They measure and never fail for being slow.
@@ -17,6 +17,7 @@ from contractor.visits.routing.instances import gap_per_cent, read_instance
 from contractor.visits.routing.planning import plan
 from contractor.visits.routing.problem import MINUTE, Plan, Problem
 from tests.benchmarks.planning_county import county
+from tests.benchmarks.planning_engines import by_solver_alone, by_vroom
 from tests.benchmarks.planning_rivals import by_ortools, by_pyvrp, in_due_date_order
 
 INSTANCES = Path(__file__).parent.parent / "visits" / "instances"
@@ -39,7 +40,9 @@ def test_gap_to_the_best_known_distance(name: str, seconds: int) -> None:
         assert all(check(asked, each) == [] and not each.unplanned for each in plans)
 
 
-@pytest.mark.parametrize("who", ["planner", "OR-Tools", "due-date order"])
+@pytest.mark.parametrize(
+    "who", ["planner", "PyVRP alone", "VROOM", "VROOM improved by PyVRP", "OR-Tools", "due-date order"]
+)
 @pytest.mark.parametrize(
     ("visits", "technicians", "days", "seconds", "seed"),
     [(300, 6, 10, 30, 1), (300, 6, 10, 30, 2), (300, 6, 10, 30, 3), (2000, 18, 22, 300, 1)],
@@ -48,6 +51,9 @@ def test_two_weeks_and_a_month(who: str, visits: int, technicians: int, days: in
     asked = county(visits=visits, technicians=technicians, days=days, seed=seed)
     ways: dict[str, Callable[[], Plan]] = {
         "planner": partial(plan, asked, seconds=seconds),
+        "PyVRP alone": partial(by_solver_alone, asked, seconds),
+        "VROOM": partial(by_vroom, asked),
+        "VROOM improved by PyVRP": lambda: by_solver_alone(asked, seconds, start=by_vroom(asked)),
         "OR-Tools": partial(by_ortools, asked, seconds),
         "due-date order": partial(in_due_date_order, asked),
     }

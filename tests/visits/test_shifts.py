@@ -118,6 +118,17 @@ def test_a_day_of_ones_own_changes_the_hours_or_takes_them(
     assert staffing.off == {(str(theo.pk), FRIDAY): "Van broken"}
 
 
+@pytest.mark.parametrize(("begins", "has_break"), [(10, True), (13, True), (14, False)])
+def test_a_day_of_ones_own_that_begins_after_the_break_has_none(
+    theo: User, week: Callable[..., object], office: Actor, at: datetime, begins: int, has_break: bool
+) -> None:
+    week(theo)
+    hours = (time(begins), time(17))
+    set_own_day(technician_id=theo.pk, on=MONDAY, hours=hours, because="Dentist", by=office, at=at)
+    [shift] = staffing_between(MONDAY, MONDAY).shifts
+    assert (shift.rest is not None) is has_break
+
+
 def test_only_skills_that_hold_on_all_the_days_count(theo: User, week: Callable[..., object]) -> None:
     week(theo, skills=["pits", "pumps"])
     week(theo, skills=["pumps", "electrical"], valid_from=date(2026, 5, 6))

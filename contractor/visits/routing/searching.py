@@ -9,6 +9,7 @@ import pyvrp
 from pyvrp.search import OPERATORS, LocalSearch, PerturbationManager, PerturbationParams
 from pyvrp.stop import MaxIterations, MaxRuntime, MultipleCriteria, NoImprovement
 
+from contractor.visits.routing.first_rounds import first_rounds
 from contractor.visits.routing.formulation import Formulation, formulate
 from contractor.visits.routing.ground import Ground
 from contractor.visits.routing.insertion import Orders
@@ -47,13 +48,17 @@ def search(
     """The solver's best rounds; a few may be too long by the minutes that folding and rounding take.
 
     ``shifts_of`` names the visits that have a chance, at least one, with their shifts; ``start`` is what to set out
-    from, empty rounds where there is nothing.
+    from where it has at least half of them.
     """
+    if isinstance(budget, MaxRuntime):
+        budget(0)  # what is made before the first step takes its part of the time
+    if start is None or 2 * sum(map(len, start.values())) < len(shifts_of):
+        start = first_rounds(ground, shifts_of)
     formulation = formulate(ground, shifts_of)
     data = formulation.data
     random = pyvrp.RandomNumberGenerator(seed=seed)
     penalties = pyvrp.PenaltyManager(PENALTIES.midpoint_penalties(data), PENALTIES)
-    first = formulation.solution(start or {})  # the first descent puts in what pays; a start at random ended up worse
+    first = formulation.solution(start)  # the first descent puts in what pays; a start at random ended up worse
     first = _steps(formulation, random, 1)(first, penalties.max_cost_evaluator(), exhaustive=True)
     best, cost = first, math.inf
     with warnings.catch_warnings():
