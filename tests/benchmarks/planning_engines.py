@@ -12,7 +12,7 @@ from pyvrp.stop import MaxRuntime
 from contractor.visits.routing import first_rounds
 from contractor.visits.routing.formulation import formulate
 from contractor.visits.routing.ground import Ground, ground_of
-from contractor.visits.routing.insertion import Orders, mend
+from contractor.visits.routing.insertion import Orders, settled
 from contractor.visits.routing.pieces import ShiftsOf, cut, is_too_large, part_of
 from contractor.visits.routing.problem import Plan, Problem
 from contractor.visits.routing.reasons import chances
@@ -30,16 +30,16 @@ def by_solver_alone(asked: Problem, seconds: float, *, start: Plan | None = None
     if start is not None:
         first = {(each.technician, each.day): [stop.job for stop in each.stops] for each in start.rounds}
     if not is_too_large(ground, shifts_of):
-        return written(ground, _mended(ground, _solved(ground, shifts_of, seconds, first), shifts_of))
+        return written(ground, settled(ground, _solved(ground, shifts_of, seconds, first), shifts_of))
     orders: Orders = {}
     waiting: list[str] = []
     pieces = cut(ground, shifts_of)
     for piece in pieces:
         names = [*piece.visits, *waiting]
         part, chances_here = part_of(ground, shifts_of, piece.days, names)
-        orders |= _mended(part, _solved(part, chances_here, seconds / len(pieces), first), chances_here)
+        orders |= settled(part, _solved(part, chances_here, seconds / len(pieces), first), chances_here)
         waiting = [name for name in names if all(name not in order for order in orders.values())]
-    return written(ground, _mended(ground, orders, shifts_of))
+    return written(ground, settled(ground, orders, shifts_of))
 
 
 def by_vroom(asked: Problem) -> Plan:
@@ -47,22 +47,12 @@ def by_vroom(asked: Problem) -> Plan:
     ground, shifts_of = _grounds(asked)
     with patch.object(first_rounds, "LEVEL", 5):
         orders = first_rounds.first_rounds(ground, shifts_of)
-    return written(ground, _mended(ground, orders, shifts_of))
+    return written(ground, settled(ground, orders, shifts_of))
 
 
 def _grounds(asked: Problem) -> tuple[Ground, ShiftsOf]:
     ground = ground_of(asked)
     return ground, {job.id: shifts for job in asked.jobs if (shifts := chances(ground, job))}
-
-
-def _mended(ground: Ground, orders: Orders, shifts_of: ShiftsOf) -> Orders:
-    """As every engine needs it: rounding and folding leave a few rounds to be put right."""
-    for _ in range(len(shifts_of)):
-        mended = mend(ground, orders, shifts_of)
-        if mended == orders:
-            break
-        orders = mended
-    return orders
 
 
 def _solved(ground: Ground, shifts_of: ShiftsOf, seconds: float, start: Orders) -> Orders:

@@ -71,6 +71,16 @@ def mend(ground: Ground, orders: Orders, shifts_of: dict[str, list[Shift]]) -> O
     return mended
 
 
+def settled(ground: Ground, orders: Orders, shifts_of: dict[str, list[Shift]]) -> Orders:
+    """Mended until nothing changes: room made for one visit can be room for another."""
+    for _ in range(len(shifts_of)):
+        mended = mend(ground, orders, shifts_of)
+        if mended == orders:
+            break
+        orders = mended
+    return orders
+
+
 def _place(
     ground: Ground, orders: Orders, job: Job, shifts_of: dict[str, list[Shift]], *, may_push: bool = True
 ) -> list[str]:

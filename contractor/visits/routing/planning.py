@@ -7,7 +7,7 @@ from pyvrp.stop import MaxIterations, MaxRuntime
 
 from contractor.visits.routing.errors import NotAPlan
 from contractor.visits.routing.ground import Ground, ground_of
-from contractor.visits.routing.insertion import Insertion, Orders, best_anywhere, mend
+from contractor.visits.routing.insertion import Insertion, Orders, best_anywhere, settled
 from contractor.visits.routing.pieces import ShiftsOf, cut, is_too_large, part_of
 from contractor.visits.routing.problem import MINUTE, Change, Job, Plan, Problem, Shift, days_off_target
 from contractor.visits.routing.reasons import chances, day_words, why_never
@@ -38,7 +38,7 @@ def plan(
     orders: Orders = {}
     if shifts_of:
         orders = _found(ground, shifts_of, _Budget(iterations, seconds), seed, start)
-        orders = _settled(ground, orders, shifts_of)
+        orders = settled(ground, orders, shifts_of)
     return _written(ground, orders, shifts_of)
 
 
@@ -62,7 +62,7 @@ def plan_in_runs(
     orders: Orders = {}
     for share, orders in _by_runs(ground, shifts_of, _Budget(iterations, seconds), seed, start, parts=PARTS):
         yield share, _written(ground, orders, shifts_of, with_reasons=False)
-    yield 1.0, _written(ground, _settled(ground, orders, shifts_of), shifts_of)
+    yield 1.0, _written(ground, settled(ground, orders, shifts_of), shifts_of)
 
 
 def is_planned_in_runs(problem: Problem) -> bool:
@@ -77,7 +77,7 @@ def put_right(problem: Problem, start: Plan) -> Plan:
     ground = ground_of(problem)
     shifts_of = _all_chances(ground)
     orders = {key: [name for name in order if name in shifts_of] for key, order in _orders_of(start).items()}
-    return _written(ground, _settled(ground, orders, shifts_of), shifts_of)
+    return _written(ground, settled(ground, orders, shifts_of), shifts_of)
 
 
 def _refuse_budget(iterations: int | None, seconds: float | None) -> None:
@@ -116,7 +116,7 @@ def _by_runs(
             for number, each in enumerate(budgets, start=1):
                 found = search(part, chances_here, each, seed, found)
                 yield done + (number - 1) / parts * len(piece.visits) / max(len(meant), 1), {**orders, **found}
-            orders.update(_settled(part, found or {}, chances_here))
+            orders.update(settled(part, found or {}, chances_here))
         placed = {name for order in orders.values() for name in order}
         waiting = [name for name in names if name not in placed]
         yield 1 - (left - len(piece.visits)) / max(len(meant), 1), dict(orders)
@@ -147,16 +147,6 @@ class _Budget:
         seconds = (self.seconds or 0.0) * share
         self.seconds = (self.seconds or 0.0) - seconds
         return [MaxRuntime(seconds / parts) for _ in range(parts)]
-
-
-def _settled(ground: Ground, orders: Orders, shifts_of: ShiftsOf) -> Orders:
-    """Mended until nothing changes: room made for one visit can be room for another."""
-    for _ in range(len(shifts_of)):
-        mended = mend(ground, orders, shifts_of)
-        if mended == orders:
-            break
-        orders = mended
-    return orders
 
 
 def _written(ground: Ground, orders: Orders, shifts_of: ShiftsOf, *, with_reasons: bool = True) -> Plan:

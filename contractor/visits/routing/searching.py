@@ -48,11 +48,13 @@ def search(
     """The solver's best rounds; a few may be too long by the minutes that folding and rounding take.
 
     ``shifts_of`` names the visits that have a chance, at least one, with their shifts; ``start`` is what to set out
-    from where it has at least half of them.
+    from where it has at least half of them on these days.
     """
     if isinstance(budget, MaxRuntime):
         budget(0)  # what is made before the first step takes its part of the time
-    if start is None or 2 * sum(map(len, start.values())) < len(shifts_of):
+    start = start or {}
+    held = [name for key in ground.shifts for name in start.get(key, ()) if name in shifts_of]
+    if 2 * len(held) < len(shifts_of):
         start = first_rounds(ground, shifts_of)
     formulation = formulate(ground, shifts_of)
     data = formulation.data

@@ -94,7 +94,8 @@ def test_what_cannot_be_reached_within_a_day_stops_nothing() -> None:
 
 
 @pytest.mark.parametrize(
-    ("held", "is_made"), [((), True), (("a",), True), (("a", "b"), False), (("a", "b", "c", "d"), False)]
+    ("held", "is_made"),
+    [((), True), (("a",), True), (("a", "b"), False), (("a", "b", "c", "d"), False), (("a", "x", "y", "z"), True)],
 )
 def test_an_earlier_plan_is_set_out_from_where_it_holds_half_the_visits(
     held: tuple[str, ...], is_made: bool, monkeypatch: pytest.MonkeyPatch
