@@ -6,6 +6,7 @@ import subprocess
 from pathlib import Path
 
 import pytest
+import tinycss2
 from django.apps import apps
 from django.db import models
 
@@ -169,6 +170,22 @@ def test_pages_hold_no_inline_code_and_fetch_nothing_from_abroad(path: Path) -> 
     is_mail = "notices/" in relative(path) or path.name.startswith("base_mail")
     assert is_mail or not INLINE.search(text)
     assert not ABROAD.search(text)
+
+
+def lit_by_hovering(rules: list[tinycss2.ast.Node]) -> list[int]:
+    """Lines of the rules that a finger would set off as well: it leaves what it touched lit up after it is gone."""
+    lines = []
+    for rule in rules:
+        if rule.type == "qualified-rule" and ":hover" in tinycss2.serialize(rule.prelude):
+            lines.append(rule.source_line)
+        elif rule.type == "at-rule" and rule.content and "hover: hover" not in tinycss2.serialize(rule.prelude):
+            lines += lit_by_hovering(tinycss2.parse_blocks_contents(rule.content))
+    return lines
+
+
+@pytest.mark.parametrize("path", own_files("static/css/*.css"), ids=relative)
+def test_only_what_can_hover_lights_up(path: Path) -> None:
+    assert lit_by_hovering(tinycss2.parse_stylesheet(path.read_text())) == []
 
 
 def test_vendored_libraries_carry_licence_and_version() -> None:
