@@ -40,10 +40,17 @@ def hours_in_words(arrive_from: time | None, arrive_until: time | None) -> str:
     """The hours in short words, "8-10 AM"; empty when any time is right."""
     if arrive_from is None or arrive_until is None:
         return ""
-    first, last = _clock(arrive_from), _clock(arrive_until)
+    first, last = clock_in_words(arrive_from), clock_in_words(arrive_until)
     if first[-2:] == last[-2:]:
         first = first[:-3]
     return f"{first}-{last}"
+
+
+def clock_in_words(at: time) -> str:
+    """A time of day in short words: 8 AM, 7:30 AM."""
+    hour = at.hour % 12 or 12
+    minutes = f":{at.minute:02}" if at.minute else ""
+    return f"{hour}{minutes} {'AM' if at.hour < 12 else 'PM'}"
 
 
 def zone_in_words(on: date, company: ZoneInfo, house: Sequence[ZoneInfo]) -> str:
@@ -55,9 +62,3 @@ def zone_in_words(on: date, company: ZoneInfo, house: Sequence[ZoneInfo]) -> str
 
 def _time(seconds: int) -> time:
     return time(seconds // 3600, seconds % 3600 // 60)
-
-
-def _clock(at: time) -> str:
-    hour = at.hour % 12 or 12
-    minutes = f":{at.minute:02}" if at.minute else ""
-    return f"{hour}{minutes} {'AM' if at.hour < 12 else 'PM'}"

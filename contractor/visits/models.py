@@ -1,6 +1,5 @@
 """What needs somebody at a house, who goes there on which day, who works when, and the drafts of the board."""
 
-from calendar import day_name
 from datetime import date
 from uuid import uuid4
 
@@ -11,6 +10,7 @@ from contractor.accounts.models import User
 from contractor.systems.models import System
 from contractor.visits import owner_tables  # noqa: F401  # its tables are part of these
 from contractor.visits.rules import BY_HAND
+from contractor.visits.working import week_in_words
 
 
 class VisitKind(models.TextChoices):
@@ -226,6 +226,11 @@ class WorkingPattern(models.Model):
     def __str__(self) -> str:
         return f"working pattern {self.pk}"
 
+    @property
+    def week_in_words(self) -> list[str]:
+        """The hours of the week, equal days said together."""
+        return week_in_words({row.weekday: (row.begins, row.ends) for row in self.hours.all()})
+
 
 class WorkingHours(models.Model):
     """From when until when somebody works on one day of their usual week; Monday is 0."""
@@ -246,12 +251,6 @@ class WorkingHours(models.Model):
 
     def __str__(self) -> str:
         return f"working hours {self.pk}"
-
-    @property
-    def name_of_day(self) -> str:
-        """Monday for 0."""
-        return day_name[self.weekday]
-
 
 class LeaveQuerySet(models.QuerySet["Leave"]):
     def standing(self) -> "LeaveQuerySet":

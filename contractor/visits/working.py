@@ -1,12 +1,15 @@
 """When a technician works on a day: usual week, leave, days of their own, holidays and the company's days. Pure."""
 
+from calendar import day_name
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, time
 from functools import cache
+from itertools import groupby
 
 import holidays
 
+from contractor.visits.arrival import clock_in_words
 from contractor.visits.routing.problem import seconds_after_midnight
 
 NO_HOURS = "No working hours given"
@@ -108,6 +111,18 @@ def _before_leave(day: date, weeks: Iterable[Week], own: Own | None, closed_beca
     if closed_because:
         return closed_because
     return week.hours.get(day.weekday()) or NOT_THAT_DAY
+
+
+def week_in_words(hours: Mapping[int, Hours]) -> list[str]:
+    """A usual week, days in a row with the same hours said together: "Monday to Friday, 7:30 AM to 4 PM"."""
+    words = []
+    # Days in a row are as far from their place in the list as the first of them.
+    for _, row in groupby(enumerate(sorted(hours)), key=lambda place: (place[1] - place[0], hours[place[1]])):
+        days = [day for _, day in row]
+        begins, ends = (clock_in_words(at) for at in hours[days[0]])
+        join = " and " if len(days) == 2 else " to "
+        words.append(f"{join.join(day_name[day] for day in sorted({days[0], days[-1]}))}, {begins} to {ends}")
+    return words
 
 
 def week_on(day: date, weeks: Iterable[Week]) -> Week | None:

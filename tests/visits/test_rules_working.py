@@ -18,6 +18,7 @@ from contractor.visits.working import (
     hours_on,
     public_between,
     public_holidays,
+    week_in_words,
 )
 
 MONDAY, SATURDAY = date(2026, 5, 4), date(2026, 5, 9)
@@ -134,3 +135,31 @@ def test_a_stretch_over_new_year_knows_the_holidays_of_both_years() -> None:
     found = public_between("US", "PA", date(2026, 12, 20), date(2027, 1, 5))
     assert date(2026, 12, 25) in found
     assert date(2027, 1, 1) in found
+
+
+LONG, SHORT = (time(7, 30), time(16, 30)), (time(8), time(12))
+
+
+@pytest.mark.parametrize(
+    ("hours", "expected"),
+    [
+        pytest.param({}, [], id="no day"),
+        pytest.param({0: LONG}, ["Monday, 7:30 AM to 4:30 PM"], id="one day"),
+        pytest.param({0: LONG, 1: LONG}, ["Monday and Tuesday, 7:30 AM to 4:30 PM"], id="two in a row"),
+        pytest.param(dict.fromkeys(range(5), LONG), ["Monday to Friday, 7:30 AM to 4:30 PM"], id="the common week"),
+        pytest.param(
+            {0: LONG, 1: LONG, 2: LONG, 4: LONG},
+            ["Monday to Wednesday, 7:30 AM to 4:30 PM", "Friday, 7:30 AM to 4:30 PM"],
+            id="a day between is not passed over",
+        ),
+        pytest.param(
+            {4: SHORT, 3: LONG, 2: LONG},
+            ["Wednesday and Thursday, 7:30 AM to 4:30 PM", "Friday, 8 AM to 12 PM"],
+            id="other hours stand for themselves, in the order of the week",
+        ),
+    ],
+)
+def test_a_usual_week_in_words_puts_equal_days_in_a_row_together(
+    hours: dict[int, tuple[time, time]], expected: list[str]
+) -> None:
+    assert week_in_words(hours) == expected

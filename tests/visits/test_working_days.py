@@ -163,7 +163,9 @@ def test_the_week_as_typed_becomes_shifts(theo: User, desk: Client) -> None:
     assert answer.status_code == 302
     shift = shifts_between(MONDAY, MONDAY)[0]
     assert (shift.start, shift.end, shift.room) == (27_000, 57_600, 6)
-    assert "07:30" in desk.get(reverse("visits:usual_week", args=[theo.pk])).content.decode()
+    assert 'value="07:30' in desk.get(reverse("visits:usual_week", args=[theo.pk])).content.decode()
+    for page in (reverse("visits:technicians"), reverse("visits:working_days", args=[theo.pk])):
+        assert "Monday to Friday, 7:30 AM to 4 PM" in desk.get(page).content.decode()
 
 
 @pytest.mark.parametrize(

@@ -17,6 +17,7 @@ from contractor.visits.routing.checking import check_round
 from contractor.visits.routing.ground import Ground, Key, ground_of
 from contractor.visits.routing.problem import MINUTE, Job, Problem, Round, Shift, days_off_target
 from contractor.visits.routing.reasons import day_words
+from contractor.visits.stretch import NO_POSITION, NOT_GIVEN
 
 SATURDAY = 5
 # More weeks than a wall holds are shown one at a time.
@@ -109,11 +110,13 @@ class Sheet:
     """Everything on the wall, and the figures over it.
 
     A long stretch has an ``overview`` of all its weeks, and one of them in ``weeks``; the figures are of the whole.
+    ``nobody_given`` says whether visits wait for no other reason than that; their cards have no ``why``.
     """
 
     weeks: tuple[SheetWeek, ...]
     overview: Overview | None
     waiting: tuple[Card, ...]
+    nobody_given: bool
     planned: int
     rounds: int
     driving: str
@@ -170,6 +173,7 @@ def sheet_of(
         weeks=weeks,
         overview=overview,
         waiting=tuple(sorted(waiting, key=lambda card: (card.request.latest_on, card.request.pk))),
+        nobody_given=any(not card.why for card in waiting),
         planned=len(planned),
         rounds=sum(bool(round_.stops) for round_ in rounds.values()),
         driving=span_words(sum(round_.driving for round_ in rounds.values())),
@@ -276,6 +280,7 @@ def _card(hand: _Hand, round_: Round, index: int) -> Card:
 
 def _waiting(hand: _Hand, job: Job) -> Card:
     held = hand.book.held.get(job.id)
+    why = hand.reasons.get(job.id, NO_POSITION if job.position is None else NOT_GIVEN)
     was = ""
     if held is not None:
         was = f"{day_words(held.day)}, {hand.book.names.technician(held.technician)}"
@@ -293,7 +298,7 @@ def _waiting(hand: _Hand, job: Job) -> Card:
         late_days=0,
         was=was,
         rest_before="",
-        why=hand.reasons.get(job.id) or ("The house has no position yet." if job.position is None else ""),
+        why="" if why == NOT_GIVEN else why,
     )
 
 

@@ -13,6 +13,7 @@ from pypdf import PdfReader
 
 from contractor.accounts.models import User
 from contractor.core import clock
+from contractor.properties.models import Property
 from contractor.visits.board import queries
 from contractor.visits.board.actions import drafts, upsets
 from contractor.visits.models import Appointment, Draft, OwnDay
@@ -55,13 +56,21 @@ def test_the_book_shows_the_rounds_the_driving_and_what_waits(theo: User, desk: 
     given(theo, 1, state="confirmed")
     given(theo, 2, stop=2, arrive_from=time(9), arrive_until=time(11))
     wanted(3)
+    wanted(4)
+    unknown = wanted(5)
+    Property.objects.filter(systems=unknown.system).update(
+        latitude=None, longitude=None, position_source="", postcode="00000"
+    )
     answer = desk.get(reverse("visits:board"))
     text = answer.content.decode()
     sheet = answer.context["page"].sheet
     assert [day for week in sheet.weeks for day in week.days] == [date(2026, 5, number) for number in range(4, 9)]
-    assert (sheet.planned, sheet.rounds, len(sheet.waiting)) == (2, 1, 1)
-    for words in ("1 Quarry Lane", "confirmed", "9:00–11:00 AM", "Nobody has been given this visit yet", "min back"):
+    assert (sheet.planned, sheet.rounds, len(sheet.waiting)) == (2, 1, 3)
+    for words in ("1 Quarry Lane", "confirmed", "9:00–11:00 AM", "The house has no position. Give it one", "min back"):
         assert words in text
+    # What goes for most of them is said once, above them.
+    assert text.count("nobody has been given the visit yet") == 1
+    assert text.count('class="stop-why"') == 1
     assert "data-grip" not in text
     assert answer.context["page"].map.svg.count("map-stop") == 2
 
