@@ -6,9 +6,10 @@ from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 HALF_HOUR = 1800
-# How long an owner is asked to wait at the door (common practice, no source).
+# How long an owner is asked to be at home, from the half hour before the work is planned to begin, so that a round
+# which runs a little before or behind its hours keeps its word (common practice, no source).
 PROMISED_SECONDS = 2 * 3600
-LATEST_SECONDS = 24 * 3600 - HALF_HOUR
+LAST_MINUTE = 24 * 3600 - 60
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,10 +31,12 @@ def span_of(
     return Span(begins=begins, ends=latest + timedelta(minutes=minutes))
 
 
-def promised(start: int) -> tuple[time, time]:
-    """The hours promised for work that is planned to begin so many seconds after midnight: two, from a half hour on."""
-    first = min(start // HALF_HOUR * HALF_HOUR, LATEST_SECONDS - PROMISED_SECONDS)
-    return _time(first), _time(first + PROMISED_SECONDS)
+def promised(begins: int, day_begins: int) -> tuple[time, time]:
+    """The hours promised for work planned to begin then, in the working day of a technician who sets out at
+    ``day_begins``: two, on the half hour, and none before anybody could come. Both in seconds after midnight.
+    """
+    first = max(begins - HALF_HOUR, day_begins) // HALF_HOUR * HALF_HOUR
+    return _time(first), _time(min(first + PROMISED_SECONDS, LAST_MINUTE))
 
 
 def hours_in_words(arrive_from: time | None, arrive_until: time | None) -> str:

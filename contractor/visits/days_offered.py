@@ -7,7 +7,7 @@ from contractor.properties.positions import position_of
 from contractor.visits.arrival import promised
 from contractor.visits.invitations import minutes_of
 from contractor.visits.models import Appointment
-from contractor.visits.routing.offers import offers
+from contractor.visits.routing.offers import Offer, offers
 from contractor.visits.routing.problem import Job, Position, Problem
 from contractor.visits.rules import parts_carried
 from contractor.visits.stretch import job_id, standing_problem
@@ -44,17 +44,20 @@ def days_offered(appointment: Appointment, *, on: date) -> tuple[DayOffered, ...
     standing = standing_problem(first, last, include_unplanned=False)
     name = job_id(request)
     problem = _with(standing.problem, _free(appointment, name, first, last))
+    day_begins = {shift.key: shift.start for shift in problem.shifts}
     found = [
-        DayOffered(technician_id=int(offer.technician), on=offer.day, **_hours(offer.start))
+        _offered(offer, day_begins[offer.technician, offer.day])
         for offer in offers(problem, standing.plan, name, most=MOST + 1)
         if offer.day != appointment.on
     ]
     return tuple(sorted(found[:MOST], key=lambda day: day.on))
 
 
-def _hours(start: int) -> dict[str, time]:
-    arrive_from, arrive_until = promised(start)
-    return {"arrive_from": arrive_from, "arrive_until": arrive_until}
+def _offered(offer: Offer, day_begins: int) -> DayOffered:
+    arrive_from, arrive_until = promised(offer.start, day_begins)
+    return DayOffered(
+        technician_id=int(offer.technician), on=offer.day, arrive_from=arrive_from, arrive_until=arrive_until
+    )
 
 
 def _with(problem: Problem, job: Job) -> Problem:

@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import date, time
 from enum import StrEnum
 
+from contractor.visits.arrival import promised
 from contractor.visits.board.arrangement import Arrangement
-from contractor.visits.board.rules import hours_to_tell
 from contractor.visits.routing.ground import Key
 from contractor.visits.routing.problem import Problem, Round, Stop, seconds_after_midnight
 
@@ -92,11 +92,12 @@ def outcomes(
 
     Called off is what the draft took off the rounds, or found no place for although it was free to; a promise that
     can't be driven stays in the book as it is, for a person to decide about. An owner who was told hours keeps them
-    as long as the arrival falls into them; one who was told only a day keeps that. A change of technician alone is
+    as long as the work begins in them; one who was told only a day keeps that. A change of technician alone is
     nothing that owners are written to about.
     """
+    day_begins = {shift.key: shift.start for shift in problem.shifts}
     found = [
-        _outcome(stop, key, held.get(stop.job))
+        _outcome(stop, key, held.get(stop.job), day_begins[key])
         for key, round_ in sorted(rounds.items(), key=lambda each: (each[0][1], each[0][0]))
         for stop in round_.stops
     ]
@@ -123,9 +124,9 @@ def _left(job: str, held: Held, *, is_off: bool) -> Outcome:
     )
 
 
-def _outcome(stop: Stop, key: Key, held: Held | None) -> Outcome:
+def _outcome(stop: Stop, key: Key, held: Held | None, day_begins: int) -> Outcome:
     technician, day = key
-    first, last = hours_to_tell(stop.arrival)
+    first, last = promised(stop.start, day_begins)
     if held is None:
         return Outcome(
             job=stop.job,

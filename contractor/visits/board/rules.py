@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import date, time
+from datetime import date
 
 from contractor.visits.board.arrangement import Arrangement, as_arranged
 from contractor.visits.board.errors import (
@@ -21,11 +21,6 @@ from contractor.visits.routing.insertion import best_anywhere, best_in_shift
 from contractor.visits.routing.problem import MINUTE, Job, Problem, Round, Told, days_off_target
 from contractor.visits.routing.reasons import day_words
 from contractor.visits.routing.times import laid_out
-
-# An owner is told two hours, from the half hour before the arrival that was reckoned: common practice, no source.
-BEFORE_ARRIVAL, TOLD_HOURS = 30 * MINUTE, 2 * 60 * MINUTE
-HALF_HOUR = 30 * MINUTE
-LAST_MINUTE = 24 * 60 * MINUTE - MINUTE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -225,17 +220,6 @@ def locked(arrangement: Arrangement, job: str, names: Names) -> Judged:
         )
     sentence = f"{names.job(job)} is locked to {names.technician(key[0])} on {day_words(key[1])}."
     return Judged(arrangement=replace(arrangement, locked=arrangement.locked | {job}), questions=(), sentence=sentence)
-
-
-def hours_to_tell(arrival: int) -> tuple[time, time]:
-    """The hours an owner is told for an arrival in seconds after midnight: two of them, from a half hour on."""
-    first = max(0, (arrival - BEFORE_ARRIVAL) // HALF_HOUR * HALF_HOUR)
-    last = min(first + TOLD_HOURS, LAST_MINUTE)
-    return _time(first), _time(last)
-
-
-def _time(seconds: int) -> time:
-    return time(seconds // 3600, seconds % 3600 // 60)
 
 
 def load_words(worked: int, whole: int) -> str:

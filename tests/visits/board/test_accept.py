@@ -68,8 +68,8 @@ def test_a_new_visit_gets_its_appointment_with_two_hours_and_its_owner_is_told_o
     assert becomes(accept(draft)) == {name(visit): Becomes.NEW}
     stop = Appointment.objects.get()
     assert (stop.request, stop.technician, stop.on, stop.made_by) == (visit, theo, TUESDAY, nora)
-    # Eight o'clock and the drive of some minutes: told from half past seven.
-    assert (stop.arrive_from, stop.arrive_until) == (time(7, 30), time(9, 30))
+    # The drive of some minutes after eight, when Theo sets out: told from eight.
+    assert (stop.arrive_from, stop.arrive_until) == (time(8), time(10))
     assert told("appointment_set") == Notice.objects.count() == 1
     draft.refresh_from_db()
     assert (draft.state, draft.ended_by) == (Draft.State.ACCEPTED, nora)

@@ -5,7 +5,7 @@ be followed by hand. That nothing is let through which can't be driven is held a
 step with the board's own sentences.
 """
 
-from datetime import time, timedelta
+from datetime import timedelta
 
 import pytest
 from hypothesis import given
@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from contractor.visits.board.arrangement import Arrangement, Upset, as_arranged, steady, still_there, upset
 from contractor.visits.board.errors import LockedHere, MoveRefused, NoPosition, NotOnTheBoard, NotWorking
 from contractor.visits.board.faults import Broken, Names, clock_words, faults, span_words
-from contractor.visits.board.rules import Move, hours_to_tell, judge, load_words, locked
+from contractor.visits.board.rules import Move, judge, load_words, locked
 from contractor.visits.routing.checking import check_round
 from contractor.visits.routing.ground import ground_of
 from contractor.visits.routing.problem import Lock, Told
@@ -292,20 +292,6 @@ def test_what_is_gone_from_the_book_is_gone_from_the_arrangement() -> None:
     orders = {THEO: ("a", "b", "x"), ANA: ("a",)}
     old = Arrangement(orders=orders, locked=frozenset({"x", "a"}), released=frozenset("x"))
     assert still_there(asked, old) == Arrangement(orders={THEO: ("a",)}, locked=frozenset({"a"}))
-
-
-@pytest.mark.parametrize(
-    ("arrival", "told"),
-    [
-        (8 * HOUR, (time(7, 30), time(9, 30))),
-        (8 * HOUR + 29 * 60, (time(7, 30), time(9, 30))),
-        (8 * HOUR + 30 * 60, (time(8, 0), time(10, 0))),
-        (10, (time(0, 0), time(2, 0))),
-        (24 * HOUR - 60, (time(23, 0), time(23, 59))),
-    ],
-)
-def test_an_owner_is_told_two_hours_around_the_arrival(arrival, told) -> None:
-    assert hours_to_tell(arrival) == told
 
 
 def test_times_and_loads_are_told_in_words() -> None:
