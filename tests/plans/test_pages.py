@@ -2,7 +2,7 @@
 
 import csv
 from collections.abc import Callable
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from io import BytesIO, StringIO
 from pathlib import Path
@@ -31,6 +31,13 @@ from tests.warranties.verapdf import judge
 
 pytestmark = pytest.mark.django_db
 SignIn = Callable[[User], Client]
+
+
+@pytest.fixture(autouse=True)
+def monday_morning(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A day whose years of plans have 365 days, so that amounts by the day can be worked by hand."""
+    monkeypatch.setattr(clock, "today", lambda: date(2026, 5, 4))
+    monkeypatch.setattr(clock, "now", lambda: datetime(2026, 5, 4, 14, 0, tzinfo=UTC))
 
 
 def today() -> date:
