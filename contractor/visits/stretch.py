@@ -95,7 +95,6 @@ def standing_problem(
         cautions=(
             *staffing.cautions,
             *_about_positions(requests.values()),
-            *_about_days(requests, plan, appointments),
             *_about_lateness(waiting, first),
         ),
         requests=requests,
@@ -249,15 +248,6 @@ def _about_positions(requests: Iterable[Request]) -> list[str]:
     if rough:
         said.append(f"Only the middle of the ZIP code is known, so drives are a guess: {_listed(rough.values())}.")
     return said
-
-
-def _about_days(requests: dict[str, Request], plan: Plan, appointments: dict[str, Appointment]) -> list[str]:
-    """Appointments with somebody who doesn't go out that day."""
-    return [
-        f"{requests[name].system.property.street_line}: {why}"
-        for name, why in plan.unplanned.items()
-        if name in appointments and why != NO_POSITION
-    ]
 
 
 def _about_lateness(waiting: Iterable[Request], first: date) -> list[str]:

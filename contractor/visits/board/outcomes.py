@@ -137,7 +137,7 @@ def _outcome(stop: Stop, key: Key, held: Held | None, day_begins: int) -> Outcom
             arrive_from=first,
             arrive_until=last,
         )
-    stays = held.is_begun or (held.day == day and _inside(stop.start, held))
+    stays = still_holds(held, day, stop.start)
     becomes = Becomes.KEPT if stays and held.technician == technician else Becomes.HANDED_OVER
     return Outcome(
         job=stop.job,
@@ -150,7 +150,9 @@ def _outcome(stop: Stop, key: Key, held: Held | None, day_begins: int) -> Outcom
     )
 
 
-def _inside(start: int, held: Held) -> bool:
-    if held.arrive_from is None or held.arrive_until is None:
-        return True
-    return seconds_after_midnight(held.arrive_from) <= start <= seconds_after_midnight(held.arrive_until)
+def still_holds(held: Held, day: date, begins: int) -> bool:
+    """Whether an owner still finds true what they were told when the work begins then, in seconds after midnight."""
+    if held.is_begun or held.arrive_from is None or held.arrive_until is None:
+        return held.is_begun or held.day == day
+    first, last = seconds_after_midnight(held.arrive_from), seconds_after_midnight(held.arrive_until)
+    return held.day == day and first <= begins <= last

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 
 from contractor.visits.board.arrangement import Arrangement, rounds_of
 from contractor.visits.board.faults import clock_words, faults, hours_words, short_words, span_words
-from contractor.visits.board.outcomes import Held
+from contractor.visits.board.outcomes import Held, still_holds
 from contractor.visits.board.overview import Overview, overview_of
 from contractor.visits.board.queries import Book
 from contractor.visits.board.rules import load_words
@@ -15,8 +15,15 @@ from contractor.visits.board.sketch import mark
 from contractor.visits.models import Request, VisitKind
 from contractor.visits.routing.checking import check_round
 from contractor.visits.routing.ground import Ground, Key, ground_of
-from contractor.visits.routing.problem import MINUTE, Job, Problem, Round, Shift, days_off_target
-from contractor.visits.routing.reasons import day_words
+from contractor.visits.routing.problem import (
+    MINUTE,
+    Job,
+    Problem,
+    Round,
+    Shift,
+    days_off_target,
+    seconds_after_midnight,
+)
 from contractor.visits.stretch import NO_POSITION, NOT_GIVEN
 
 SATURDAY = 5
@@ -256,10 +263,12 @@ def _card(hand: _Hand, round_: Round, index: int) -> Card:
         rest = clock_words(round_.break_at)
     held = hand.book.held.get(stop.job)
     promised = job.locked_to is not None and job.locked_to.window is not None
-    moved = held is not None and (held.technician, held.day) != (round_.technician, round_.day)
+    moved = held is not None and not promised and not still_holds(held, round_.day, stop.start)
     was = ""
     if held is not None and moved:
-        was = f"{held.day:%a}, {held.day:%b} {held.day.day}, {hand.book.names.technician(held.technician)}"
+        was = _told_words(hand, held)
+    elif held is not None and held.technician != round_.technician:
+        was = hand.book.names.technician(held.technician)
     target = job.target_on
     return Card(
         job=stop.job,
@@ -269,7 +278,7 @@ def _card(hand: _Hand, round_: Round, index: int) -> Card:
         driving_minutes=_minutes(stop.driving),
         arrives=clock_words(stop.arrival),
         begins=clock_words(stop.start) if stop.start > stop.arrival else "",
-        state=_state(held),
+        state="moved" if moved else _state(held),
         is_locked=stop.job in hand.arrangement.locked,
         hours=_hours(job, round_.day) if promised else "",
         late_days=days_off_target(target, round_.day) if target is not None and round_.day > target else 0,
@@ -281,9 +290,6 @@ def _card(hand: _Hand, round_: Round, index: int) -> Card:
 def _waiting(hand: _Hand, job: Job) -> Card:
     held = hand.book.held.get(job.id)
     why = hand.reasons.get(job.id, NO_POSITION if job.position is None else NOT_GIVEN)
-    was = ""
-    if held is not None:
-        was = f"{day_words(held.day)}, {hand.book.names.technician(held.technician)}"
     return Card(
         job=job.id,
         request=hand.book.standing.requests[job.id],
@@ -296,14 +302,23 @@ def _waiting(hand: _Hand, job: Job) -> Card:
         is_locked=False,
         hours="",
         late_days=0,
-        was=was,
+        was="" if held is None else _told_words(hand, held),
         rest_before="",
         why="" if why == NOT_GIVEN else why,
     )
 
 
+def _told_words(hand: _Hand, held: Held) -> str:
+    """What stands in the book: Tue, Dec 1, 10:00 AM–12:00 PM, Theo Marsh, confirmed."""
+    words = [f"{held.day:%a}, {held.day:%b} {held.day.day}"]
+    if held.arrive_from is not None and held.arrive_until is not None:
+        words.append(hours_words(seconds_after_midnight(held.arrive_from), seconds_after_midnight(held.arrive_until)))
+    words.append(hand.book.names.technician(held.technician))
+    return ", ".join([*words, "confirmed"] if held.is_confirmed else words)
+
+
 def _state(held: Held | None) -> str:
-    """``done`` or under way, ``confirmed`` or ``told`` where an owner knows of an appointment, else ``new``."""
+    """``begun`` or done, ``confirmed`` or ``told`` where an owner knows of an appointment, else ``new``."""
     if held is None:
         return "new"
     if held.is_begun:

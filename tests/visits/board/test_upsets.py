@@ -7,7 +7,7 @@ import pytest
 
 from contractor.accounts.models import User
 from contractor.notices.models import Notice
-from contractor.visits.board import queries
+from contractor.visits.board import pages, queries
 from contractor.visits.board.actions import accepting, drafts, upsets
 from contractor.visits.board.arrangement import rounds_of
 from contractor.visits.board.errors import AwayBackwards, NothingHappens, StretchPast
@@ -76,6 +76,25 @@ def test_when_a_technician_is_ill_their_visits_find_new_places_and_everybody_els
     changed = {outcome.job for outcome in written if outcome.becomes != Becomes.KEPT}
     assert changed == {name(stop.request) for stop in lost}
     assert Notice.objects.count() == sum(outcome.becomes == Becomes.MOVED for outcome in written)
+
+
+def test_the_board_says_what_was_told_of_each_visit_that_goes_elsewhere(
+    away: Callable[..., Draft], theo: User, ana: User
+) -> None:
+    hours = {"arrive_from": time(8), "arrive_until": time(10), "state": "confirmed"}
+    moved = given(theo, 1, **hours)
+    handed_over = given(theo, 2, stop=2)
+    stays = given(ana, 3, **hours)
+    draft = away()
+    sheet = pages.draft_page(draft, map_day=None).sheet
+    cards = {card.job: card for week in sheet.weeks for row in week.rows for cell in row.cells for card in cell.cards}
+    assert sheet.waiting == ()
+    said = {each: cards[name(each.request)] for each in (moved, handed_over, stays)}
+    # Ana is with another owner until ten, as was promised: Theo's first visit can't be hers at its hours.
+    assert (said[moved].state, said[moved].was) == ("moved", "Tue, May 5, 8:00–10:00 AM, Theo Marsh, confirmed")
+    assert (said[handed_over].state, said[handed_over].was) == ("told", "Theo Marsh")
+    assert (said[stays].state, said[stays].was) == ("confirmed", "")
+    assert not [said for said in draft.cautions if "goes out" in said or "go out" in said]
 
 
 def test_from_an_hour_on_the_morning_stays_and_the_afternoon_moves(
