@@ -159,7 +159,8 @@ def ask_for_replacements(
             earlier = raised.pop(occasion, [])
             if is_to_replace(part.replace_by, checkup_on=checkup_on.get(one.system_id), on=on) or is_given(earlier):
                 kind, words = named[part.component_id]
-                wanted = _replacement(one.system_id, occasion, kind, words, part.replace_by, asked_on(earlier, on=on))
+                asked = asked_on(earlier, on=on)
+                wanted = _replacement(one.system_id, occasion, kind, words, part.replace_by, asked, on)
                 keep_asking(wanted=wanted, earlier=earlier, on=on, at=at)
             elif earlier:
                 stop_asking(earlier=earlier, because="it lasts longer than was reckoned before.", on=on, at=at)
@@ -168,7 +169,7 @@ def ask_for_replacements(
 
 
 def _replacement(
-    system_id: int, occasion: str, kind: str, words: str, replace_by: date, asked: date
+    system_id: int, occasion: str, kind: str, words: str, replace_by: date, asked: date, on: date
 ) -> Wanted:
     days = days_for_part(replace_by, asked_on=asked)
     return Wanted(
@@ -180,11 +181,17 @@ def _replacement(
         latest_on=days.latest_on,
         minutes=SWAP_MINUTES[kind],
         minutes_because="The usual minutes for swapping this part.",
-        reason=f"The {words.partition(' (')[0]} should be replaced by "
-        f"{replace_by:%B} {replace_by.day}, {replace_by.year}, before it fails.",
+        reason=_why_replace(words.partition(" (")[0], replace_by, on),
         carry=words,
         skills=(BY_PART_KIND[kind],),
     )
+
+
+def _why_replace(part: str, replace_by: date, on: date) -> str:
+    day = f"{replace_by:%B} {replace_by.day}, {replace_by.year}"
+    if replace_by < on:
+        return f"The {part} should have been replaced by {day}; it may fail any day."
+    return f"The {part} should be replaced by {day}, before it fails."
 
 
 def _named(facts: SystemFacts) -> dict[int, tuple[str, str]]:

@@ -66,7 +66,7 @@ def _with(problem: Problem, job: Job) -> Problem:
 
 
 def _free(appointment: Appointment, name: str, first: date, last: date) -> Job:
-    """The visit without its promise, so that it may go anywhere in its window."""
+    """The visit without its promise, so that it may go anywhere in its window, but close to the day that it has."""
     request = appointment.request
     visits = [request, *request.along.filter(withdrawn_at__isnull=True)]
     position = position_of(request.system.property)
@@ -77,6 +77,6 @@ def _free(appointment: Appointment, name: str, first: date, last: date) -> Job:
         skills=frozenset(skill for visit in visits for skill in visit.skills),
         carry=sum(parts_carried(visit.carry) for visit in visits),
         earliest_on=first,
-        target_on=min(max(request.target_on, first), last),
+        target_on=min(max(appointment.on, first), last),
         latest_on=last,
     )

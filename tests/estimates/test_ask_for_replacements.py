@@ -80,6 +80,21 @@ def test_the_days_do_not_wander_from_night_to_night(battery: Component, system: 
     assert (later.pk, later.earliest_on, later.latest_on) == (asked.pk, first, first + timedelta(days=28))
 
 
+@pytest.mark.parametrize(
+    ("after", "reason"),
+    [
+        (0, "The battery should be replaced by May 13, 2028, before it fails."),
+        (1, "The battery should have been replaced by May 13, 2028; it may fail any day."),
+    ],
+)
+def test_a_day_that_is_past_is_said_to_be_past(
+    battery: Component, system: System, at: datetime, after: int, reason: str
+) -> None:
+    renew(system, DUE - timedelta(days=9), at)
+    (asked,) = renew(system, DUE + timedelta(days=after), at)
+    assert asked.reason == reason
+
+
 def test_another_estimate_moves_the_visit_and_never_doubles_it(
     battery: Component, system: System, at: datetime
 ) -> None:

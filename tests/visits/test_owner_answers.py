@@ -128,6 +128,15 @@ def test_a_day_that_is_past_takes_no_answer(link: VisitLink, at: datetime) -> No
             answer()
 
 
+def test_the_days_offered_are_close_to_the_day_that_the_visit_has(appointment: Appointment, on: date) -> None:
+    # Its own best day is weeks ahead; the office gave it this one.
+    Request.objects.update(target_on=DAY + timedelta(days=20), latest_on=DAY + timedelta(days=40))
+    appointment.refresh_from_db()
+    offered = days_offered(appointment, on=on)
+    assert len(offered) == 5
+    assert all(abs(day.on - DAY) <= timedelta(days=7) for day in offered)
+
+
 def test_the_days_offered_fit_the_rounds_and_one_that_is_chosen_is_settled(
     link: VisitLink, appointment: Appointment, on: date, at: datetime
 ) -> None:

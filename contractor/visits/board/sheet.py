@@ -280,7 +280,7 @@ def _card(hand: _Hand, round_: Round, index: int) -> Card:
         begins=clock_words(stop.start) if stop.start > stop.arrival else "",
         state="moved" if moved else _state(held),
         is_locked=stop.job in hand.arrangement.locked,
-        hours=_hours(job, round_.day) if promised else "",
+        hours=_hours(job, round_.day) if promised else _hours_told(held) if held is not None and not moved else "",
         late_days=days_off_target(target, round_.day) if target is not None and round_.day > target else 0,
         was=was,
         rest_before=rest,
@@ -310,11 +310,15 @@ def _waiting(hand: _Hand, job: Job) -> Card:
 
 def _told_words(hand: _Hand, held: Held) -> str:
     """What stands in the book: Tue, Dec 1, 10:00 AM–12:00 PM, Theo Marsh, confirmed."""
-    words = [f"{held.day:%a}, {held.day:%b} {held.day.day}"]
-    if held.arrive_from is not None and held.arrive_until is not None:
-        words.append(hours_words(seconds_after_midnight(held.arrive_from), seconds_after_midnight(held.arrive_until)))
-    words.append(hand.book.names.technician(held.technician))
-    return ", ".join([*words, "confirmed"] if held.is_confirmed else words)
+    words = [f"{held.day:%a}, {held.day:%b} {held.day.day}", _hours_told(held)]
+    words += [hand.book.names.technician(held.technician), "confirmed" if held.is_confirmed else ""]
+    return ", ".join(filter(None, words))
+
+
+def _hours_told(held: Held) -> str:
+    if held.arrive_from is None or held.arrive_until is None:
+        return ""
+    return hours_words(seconds_after_midnight(held.arrive_from), seconds_after_midnight(held.arrive_until))
 
 
 def _state(held: Held | None) -> str:

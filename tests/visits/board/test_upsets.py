@@ -83,7 +83,7 @@ def test_the_board_says_what_was_told_of_each_visit_that_goes_elsewhere(
 ) -> None:
     hours = {"arrive_from": time(8), "arrive_until": time(10), "state": "confirmed"}
     moved = given(theo, 1, **hours)
-    handed_over = given(theo, 2, stop=2)
+    handed_over = given(theo, 2, stop=2, arrive_from=time(9), arrive_until=time(16))
     stays = given(ana, 3, **hours)
     draft = away()
     sheet = pages.draft_page(draft, map_day=None).sheet
@@ -93,6 +93,7 @@ def test_the_board_says_what_was_told_of_each_visit_that_goes_elsewhere(
     # Ana is with another owner until ten, as was promised: Theo's first visit can't be hers at its hours.
     assert (said[moved].state, said[moved].was) == ("moved", "Tue, May 5, 8:00–10:00 AM, Theo Marsh, confirmed")
     assert (said[handed_over].state, said[handed_over].was) == ("told", "Theo Marsh")
+    assert said[handed_over].hours == "9:00 AM–4:00 PM"
     assert (said[stays].state, said[stays].was) == ("confirmed", "")
     assert not [said for said in draft.cautions if "goes out" in said or "go out" in said]
 
