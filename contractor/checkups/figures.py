@@ -9,6 +9,9 @@ from contractor.core.units import shown
 
 WITH_FIGURE = ("measurement", "timed_test", "count")
 FLOW_FORMULAS = ("pit_rise_inflow", "pump_down_flow")
+# What only ever goes up: less than last time is a slip of the reader, or another counter.
+COUNTERS = ("pump.run_hours", "pump.starts")
+LESS_COUNTED = "Less than last time: read it again, unless the counter is another one or was set back."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -18,6 +21,7 @@ class Figure:
     value: str
     limits: str
     last: str
+    caution: str = ""
 
 
 def figure_of(line: SheetLine, before: Mapping[tuple[str, int | None], Answer], units: str) -> Figure:
@@ -26,7 +30,17 @@ def figure_of(line: SheetLine, before: Mapping[tuple[str, int | None], Answer], 
         return Figure(value="", limits="", last="")
     unit = judged_unit(line, units)
     earlier = before.get((line.row.code, line.component.pk if line.component else None))
-    return Figure(value=_value(line, unit), limits=_limits(line, unit), last=_last(earlier, unit) if earlier else "")
+    return Figure(
+        value=_value(line, unit),
+        limits=_limits(line, unit),
+        last=_last(earlier, unit) if earlier else "",
+        caution=counter_caution(line.row.feeds, _read(line.answer), _read(earlier)),
+    )
+
+
+def counter_caution(feeds: str, now: float | None, last: float | None) -> str:
+    """What to do about a counter that reads less than last time; empty for everything else."""
+    return LESS_COUNTED if feeds in COUNTERS and now is not None and last is not None and now < last else ""
 
 
 def judged_unit(line: SheetLine, units: str) -> str:
@@ -61,3 +75,7 @@ def _last(answer: Answer, unit: str) -> str:
     if value_si is None and answer.item.formula not in FLOW_FORMULAS:
         value_si = answer.seconds if answer.item.kind == "timed_test" else answer.number_si
     return "" if value_si is None else shown(value_si, unit)
+
+
+def _read(answer: Answer | None) -> float | None:
+    return answer.number_si if answer else None

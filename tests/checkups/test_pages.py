@@ -194,6 +194,18 @@ def test_last_times_figure_is_in_sight(checkup: CheckUp, theo: User, at: datetim
     assert "Last time: 3.3 gal/min" in shown
 
 
+def test_a_counter_that_reads_less_than_last_time_says_so_on_its_card(
+    checkup: CheckUp, theo: User, at: datetime, signed_in_as: SignIn
+) -> None:
+    ChecklistItem.objects.filter(code="rest-volts").update(feeds="pump.run_hours")
+    made.finished(checkup, at, instead={"rest-volts": {"typed": "12.9", "unit": "V"}})
+    later = datetime(2027, 5, 4, 14, tzinfo=UTC)
+    again = made.begun(checkup.system, theo, date(2027, 5, 4), later)
+    for typed, is_less in (("12.8", True), ("12.95", False)):
+        made.answer(again, "rest-volts", later, typed=typed, unit="V")
+        assert ("Less than last time: read it again" in page(signed_in_as(theo), again)) is is_less
+
+
 def test_the_system_is_drawn_at_the_top_with_what_was_found_last(
     checkup: CheckUp, theo: User, at: datetime, signed_in_as: SignIn
 ) -> None:

@@ -21,8 +21,9 @@ def site(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Site]:
     one.line.close()
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def playwright() -> Iterator[Playwright]:
+    """Ends with its file: only one may run in a process, and other files of tests start their own."""
     with sync_playwright() as running:
         yield running
 

@@ -13,6 +13,8 @@ from zoneinfo import ZoneInfo
 import pytest
 from playwright.sync_api import Browser, Page, Playwright
 
+from contractor.checkups.figures import counter_caution
+from contractor.core.units import to_si
 from contractor.tablet.rules.events import TabletEvent
 from contractor.tablet.rules.heads import conflicts_of, heads_of
 from tests.journeys.conftest import CHROMIUM, FLAGS
@@ -38,7 +40,8 @@ def page_in(chromium: Browser, zone: str) -> Page:
     def serve(route: Any) -> None:
         name = route.request.url.rsplit("/", 1)[-1]
         if name.endswith(".js"):
-            route.fulfill(body=(MODULES / name).read_text(), content_type="text/javascript")
+            (module,) = MODULES.rglob(name)
+            route.fulfill(body=module.read_text(), content_type="text/javascript")
         else:
             route.fulfill(body="<!doctype html><title>Modules</title>", content_type="text/html")
 
@@ -172,6 +175,32 @@ def as_the_office_reads(told: dict[str, Any]) -> TabletEvent:
         bases=tuple(UUID(base) for base in told["bases"]),
         at=datetime(2026, 5, 4, tzinfo=UTC),
     )
+
+
+@pytest.mark.parametrize(
+    ("feeds", "last", "now", "unit", "is_less"),
+    [
+        ("pump.run_hours", "208", "160", "h", True),
+        ("pump.run_hours", "208", "208", "h", False),
+        ("pump.run_hours", "208.3333333", "208.3333333", "h", False),
+        ("pump.run_hours", "208", "251.5", "h", False),
+        ("pump.starts", "86337", "8637", "count", True),
+        ("pump.starts", None, "8637", "count", False),
+        ("battery.rest_v", "12.9", "12.5", "V", False),
+        ("", "12", "3", "in", False),
+    ],
+)
+def test_a_counter_that_reads_less_than_last_time_is_to_be_read_again(
+    page: Page, feeds: str, last: str | None, now: str, unit: str, is_less: bool
+) -> None:
+    """The tablet's sentence and that of the office's page, which share no code, on the same readings."""
+    line = {"item": {"feeds": feeds}, "last": last and {"number": last, "unit": unit}}
+    on_tablet = page.evaluate(
+        "async ([line, si]) => (await import('/figures.js')).counterWords(line, si)", [line, to_si(float(now), unit)]
+    )
+    at_office = counter_caution(feeds, to_si(float(now), unit), None if last is None else to_si(float(last), unit))
+    assert on_tablet == at_office
+    assert at_office.startswith("Less than last time: read it again") is is_less
 
 
 def test_every_module_imports_what_exists() -> None:

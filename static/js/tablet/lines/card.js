@@ -8,7 +8,7 @@ import { photosOf } from "../photos.js";
 import { isSeen, readingOf } from "../sheet.js";
 import { capital, moment } from "../words.js";
 import { checkControl } from "./check.js";
-import { lastWords, limitsWords, valueWords } from "./figures.js";
+import { counterWords, lastWords, limitsWords, valueWords } from "./figures.js";
 import { measureControl } from "./measure.js";
 import { noteControl } from "./note.js";
 import { notPossible } from "./not_possible.js";
@@ -107,7 +107,8 @@ export function lineCard(first, place) {
     reason.show(value);
     const figure = result ? valueWords(item, value, result, place.system) : "";
     const speaks = result && item.kind !== "note" && item.kind !== "photo";
-    const sentence = speaks && (item.kind !== "check" || state !== "good") ? result.sentence : "";
+    const verdictSays = speaks && (item.kind !== "check" || state !== "good") ? result.sentence : "";
+    const sentence = [verdictSays, speaks && counterWords(line, result.valueSi)].filter(Boolean).join(" ");
     const words = JSON.stringify(speaks ? [state, figure, sentence] : []);
     if (words !== judged) fill(verdict, speaks ? [mark(state), figure && h("strong", {}, figure), h("span", {}, sentence)] : []);
     judged = words;

@@ -1,6 +1,6 @@
 // Figures of a line as people read them: limits, last year's value, what was measured, each in the unit of the gauge.
 
-import { UNITS, displayUnit, shown, toSi } from "../units.js";
+import { UNITS, displayUnit, fromSi, shown, toSi } from "../units.js";
 import { TIMED_FORMULAS } from "../verdicts.js";
 import { day } from "../words.js";
 
@@ -34,6 +34,15 @@ export function lastWords({ item, last }, system, gauge = "") {
     words = `${shown(toSi(Number(last.number), last.unit), unit)}${behind < 0 ? "" : words.slice(behind)}`;
   }
   return `${words}${last.on ? ` (${day(last.on)})` : ""}`;
+}
+
+// What only ever goes up: less than last time is a slip of the reader, or another counter.
+const COUNTERS = ["pump.run_hours", "pump.starts"];
+
+/** What to do about a counter that reads less than last time; empty for everything else. */
+export function counterWords({ item, last }, valueSi) {
+  if (!COUNTERS.includes(item.feeds) || !last?.number || valueSi === null) return "";
+  return Number(fromSi(valueSi, last.unit).toPrecision(10)) < Number(last.number) ? "Less than last time: read it again, unless the counter is another one or was set back." : "";
 }
 
 /** What was judged, as a figure; a flow, which no gauge shows, in both systems. Empty for what has none. */
