@@ -156,3 +156,23 @@ def test_a_ready_check_that_ends_leaves_the_button_under_the_finger(
     expect(page.get_by_text("The rounds are up to date.")).to_be_visible()
     expect(panel).to_contain_text("No camera was found.")
     assert box_of(button)["y"] > before["y"]
+
+
+def test_an_answer_puts_none_of_its_choices_aside(window: OpenWindow) -> None:
+    town = hands.a_town()
+    tablet = window(820, 1180, touch=True)
+    page = hands.get_ready(tablet, town.theo)
+    hands.go_underground(tablet)
+    open_whole_stop(page)
+    card = hands.card(page, WATER)
+    card.evaluate("one => one.scrollIntoView({block: 'center'})")
+    page.evaluate(FRAMES)
+    choices = card.locator(".choices").get_by_role("button")
+    before = [box_of(one) for one in choices.all()]
+    for word in ("good", "watch", "bad"):
+        card.get_by_role("button", name=word, exact=True).tap()
+        hands.is_kept(card)
+        expect(card.locator(".verdict")).to_contain_text(word)
+        page.evaluate(FRAMES)
+        assert [box_of(one) for one in choices.all()] == before
+    hands.forgive_no_network(tablet)
