@@ -26,7 +26,7 @@ WORDS = {
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Need:
-    """One requirement in words; ``state`` is met, let go or missing."""
+    """One requirement in words; ``state`` is met, let go, missing, or too late when its last day is past."""
 
     requirement: Requirement
     word: str
@@ -54,7 +54,7 @@ def transfer_file(transfer: Transfer, *, on: date) -> TransferFile:
     visit = standing_check(transfer)
     certificate = Certificate.objects.filter(transfer=transfer).first()
     return TransferFile(
-        needs=[_need(requirement, transfer) for requirement in requirements],
+        needs=[_need(requirement, transfer, on) for requirement in requirements],
         is_complete=not missing(requirements, frozenset(transfer.waived)),
         is_before_closing=on < transfer.closing_on,
         visit=visit,
@@ -64,9 +64,11 @@ def transfer_file(transfer: Transfer, *, on: date) -> TransferFile:
     )
 
 
-def _need(requirement: Requirement, transfer: Transfer) -> Need:
+def _need(requirement: Requirement, transfer: Transfer, on: date) -> Need:
     waived = transfer.waived.get(requirement.code)
     state, tone = ("met", "good") if requirement.met else ("missing", "watch")
+    if not requirement.met and requirement.by_on is not None and requirement.by_on < on:
+        state, tone = "too late", "bad"
     if waived is not None and not requirement.met:
         state, tone = "let go", "unknown"
     return Need(

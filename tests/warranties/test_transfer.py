@@ -41,6 +41,7 @@ from contractor.warranties.errors import (
 from contractor.warranties.frozen_facts import freeze
 from contractor.warranties.models import Certificate, TermsEdition, Transfer, Warranty
 from contractor.warranties.queries import holder_of, promise_standings, transfer_lacks
+from contractor.warranties.transfer_file import transfer_file
 from tests.factories import PersonFactory, SystemFactory
 from tests.warranties.factories import checkup_done, furnish, published_terms, terms_data
 
@@ -284,6 +285,23 @@ def test_a_manager_lets_a_requirement_go_with_a_reason_that_is_kept(
     assert [need.code for need in transfer_lacks(transfer)] == ["fee", "accepted"]
     assert transfer.waived["checkup"]["because"] == "Snowed in; checked in May."
     assert not Request.objects.wanting().filter(occasion=f"transfer:{transfer.pk}").exists()
+
+
+def test_what_can_not_be_done_in_time_any_more_is_too_late_until_it_is_let_go(
+    cared_for: Warranty, buyer: Person, ruth: User, office: Actor, at: datetime, on: date
+) -> None:
+    """The terms give thirty days after the closing to tell of the sale; this one was told of after sixty-three."""
+    transfer = transfers.ask_transfer(
+        warranty_id=cared_for.pk, buyer_id=buyer.pk, closing_on=date(2026, 3, 2), notified_on=on, by=office, at=at
+    )
+    states = {need.requirement.code: need.state for need in transfer_file(transfer, on=on).needs}
+    assert (states["told_in_time"], states["checkup"], states["fee"]) == ("too late", "missing", "missing")
+    transfers.waive_requirement(
+        transfer_id=transfer.pk, code="told_in_time", because="The agent never wrote.", by_user=ruth, at=at
+    )
+    transfer.refresh_from_db()
+    states = {need.requirement.code: need.state for need in transfer_file(transfer, on=on).needs}
+    assert states["told_in_time"] == "let go"
 
 
 def test_what_cannot_be_asked_is_refused(
