@@ -75,6 +75,15 @@ def test_the_book_shows_the_rounds_the_driving_and_what_waits(theo: User, desk: 
     assert answer.context["page"].map.svg.count("map-stop") == 2
 
 
+def test_in_the_book_a_promise_that_can_not_be_kept_still_stands_with_its_hours(theo: User, desk: Client) -> None:
+    for number in (1, 2):
+        given(theo, number, stop=number, arrive_from=time(8), arrive_until=time(8, 15))
+    sheet = desk.get(reverse("visits:board")).context["page"].sheet
+    cards = [card for week in sheet.weeks for row in week.rows for cell in row.cells for card in cell.cards]
+    assert sheet.wrong == 1
+    assert [(card.state, card.hours, card.was) for card in cards] == [("told", "8:00–8:15 AM", "")] * 2
+
+
 @pytest.mark.parametrize(
     ("along", "words"),
     [
