@@ -147,7 +147,7 @@ def houses_page(*, town: str = "", standing: str = "", after: int | None = None,
         Prefetch("systems", System.objects.order_by("installed_on", "pk"), to_attr="shown_systems"),
         Prefetch("shown_systems__warranties", _valid_warranties(), to_attr="valid_warranties"),
     )
-    return _page(shown, houses.count(), ("street", "unit", "pk"), after=after, before=before)
+    return _page(shown, houses.count(), ("by_street", "pk"), after=after, before=before)
 
 
 def due_page(

@@ -117,7 +117,7 @@ def _by_address_or_owner(words: str) -> list[int]:
             | Q(ownerships__person__name__icontains=word)
         )
     starts_so = Case(When(street__istartswith=words, then=Value(0)), default=Value(1))
-    matching = Property.objects.filter(wanted).annotate(rank=starts_so).order_by("rank", "street", "unit", "pk")
+    matching = Property.objects.filter(wanted).annotate(rank=starts_so).order_by("rank", "by_street", "pk")
     return list(matching.distinct().values_list("pk", flat=True)[: MOST + 1])
 
 

@@ -20,6 +20,7 @@ SILENT = frozenset(
     {
         "id",
         "address_key",
+        "by_street",
         "created_at",
         "property_id",
         "system_id",

@@ -72,6 +72,10 @@ PLACES_WITHIN: Final[dict[str, str]] = {
     "upper": "uppr",
 }
 
+# No house number and no unit has more digits.
+_DIGITS: Final = 7
+STREET_ORDER_LENGTH: Final = 250
+
 _ORDINALS: Final[dict[str, str]] = {
     "first": "1st",
     "second": "2nd",
@@ -111,6 +115,17 @@ def address_key(street: str, postcode: str) -> str:
     """
     words, unit = _without_unit(_words(street))
     return " ".join([*_short(words), *unit]) + "|" + _place(postcode)
+
+
+def street_order(street: str, unit: str = "") -> str:
+    """A key that sorts houses as people look for them: by the street's name, then by the numbers as numbers.
+
+    "2 Ferry Road" is "ferry road 0000002" and stands before "11 Ferry Road".
+    """
+    words = _words(street)
+    number = words[:1] if words and words[0][0].isdigit() else []
+    key = " ".join([*words[len(number) :], *number, *_words(unit)])
+    return re.sub(r"\d+", lambda digits: digits[0].zfill(_DIGITS), key)[:STREET_ORDER_LENGTH]
 
 
 def split_unit(street: str) -> tuple[str, str]:

@@ -6,6 +6,17 @@ from django.db import models
 from django.db.models import F, Q
 
 from contractor.accounts.models import User
+from contractor.properties.addresses import STREET_ORDER_LENGTH, street_order
+
+
+class StreetOrderField(models.CharField):  # type: ignore[type-arg]
+    """What a list of houses is sorted by. Made anew from street and unit whenever the house is written."""
+
+    def pre_save(self, model_instance: models.Model, add: bool) -> str:
+        """The key of the house as it is about to be written."""
+        key = street_order(model_instance.street, model_instance.unit)  # type: ignore[attr-defined]
+        setattr(model_instance, self.attname, key)
+        return key
 
 
 class PropertyQuerySet(models.QuerySet["Property"]):
@@ -21,7 +32,7 @@ class PropertyQuerySet(models.QuerySet["Property"]):
 class Property(models.Model):
     """The house: it outlives its owners."""
 
-    PERSONAL_FIELDS = ("street", "unit", "access_notes", "address_key")
+    PERSONAL_FIELDS = ("street", "unit", "access_notes", "address_key", "by_street")
 
     class PositionSource(models.TextChoices):
         NONE = "", "No position yet"
@@ -37,6 +48,7 @@ class Property(models.Model):
     postcode = models.CharField(max_length=12)
     country = models.CharField(max_length=2, default="US")
     address_key = models.CharField(max_length=200, unique=True)
+    by_street = StreetOrderField(max_length=STREET_ORDER_LENGTH, editable=False, default="")
     latitude = models.FloatField(null=True, blank=True)
     longitude = models.FloatField(null=True, blank=True)
     position_source = models.CharField(max_length=12, choices=PositionSource.choices, blank=True)
@@ -48,7 +60,7 @@ class Property(models.Model):
 
     class Meta:
         verbose_name_plural = "properties"
-        indexes = [models.Index(fields=["street"], name="property_street")]
+        indexes = [models.Index(fields=["by_street", "id"], name="property_by_street")]
         constraints = [
             models.CheckConstraint(
                 condition=Q(latitude__isnull=True, longitude__isnull=True)

@@ -18,7 +18,7 @@ def present_ownership(*, property_id: int) -> Ownership | None:
 def houses_to_place(*, most: int) -> tuple[list[Property], int]:
     """Houses whose own position is not on record, those that a geocoder did not find first, and how many there are."""
     waiting = Property.objects.without_position()
-    return list(waiting.order_by("-position_note", "city", "street", "pk")[:most]), waiting.count()
+    return list(waiting.order_by("-position_note", "city", "by_street", "pk")[:most]), waiting.count()
 
 
 def houses_near(*, house: Property, latitude: float, longitude: float, most: int = 60) -> list[Property]:
@@ -27,7 +27,7 @@ def houses_near(*, house: Property, latitude: float, longitude: float, most: int
     """
     close = Q(latitude__range=(latitude - 0.09, latitude + 0.09), longitude__range=(longitude - 0.12, longitude + 0.12))
     known = Property.objects.filter(latitude__isnull=False).filter(close | Q(postcode=house.postcode))
-    return list(known.exclude(pk=house.pk).order_by("street", "pk")[:most])
+    return list(known.exclude(pk=house.pk).order_by("by_street", "pk")[:most])
 
 
 def only_digits(text: str) -> str:

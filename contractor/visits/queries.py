@@ -55,7 +55,7 @@ def systems_to_visit(*, typed: str) -> list[System]:
     owners = Ownership.objects.open_ended().select_related("person")
     systems = System.objects.filter(property__in=houses).select_related("property")
     present = Prefetch("property__ownerships", queryset=owners, to_attr="present_ownerships")
-    return list(systems.prefetch_related(present).order_by("property__street", "pk")[:20])
+    return list(systems.prefetch_related(present).order_by("property__by_street", "pk")[:20])
 
 
 def request_to_give(*, request_id: int) -> Request:

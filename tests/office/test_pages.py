@@ -137,13 +137,13 @@ def many_houses(count: int) -> list[System]:
 
 def test_the_register_pages_by_key_forwards_and_back_without_losing_a_house(company: object) -> None:
     for number in reversed(range(2 * PAGE + 7)):  # the order of the rows is not the order of the streets
-        PropertyFactory(street=f"{number:03d} Kiln Street")
+        PropertyFactory(street=f"{number} Kiln Street")
     pages = [houses_page()]
     while pages[-1].after is not None and len(pages) < 5:
         pages.append(houses_page(after=pages[-1].after))
     seen = [house.street for page in pages for house in page.rows]
     assert [len(page.rows) for page in pages] == [PAGE, PAGE, 7]
-    assert seen == [f"{number:03d} Kiln Street" for number in range(2 * PAGE + 7)]
+    assert seen == [f"{number} Kiln Street" for number in range(2 * PAGE + 7)]
     assert pages[0].before is None
     second = houses_page(before=pages[2].before)
     assert [house.pk for house in second.rows] == [house.pk for house in pages[1].rows]
@@ -177,7 +177,7 @@ def test_the_register_is_narrowed_by_town_and_standing(company: object) -> None:
     voided.voided_on, voided.voided_clause, voided.voided_because = ON, "7", "x"
     voided.save()
     assert [house.street[:3] for house in houses_page(standing="care:gap").rows] == ["005"]
-    assert [house.street[:3] for house in houses_page(standing="none").rows] == ["000", "9 B"]
+    assert [house.street[:3] for house in houses_page(standing="none").rows] == ["9 B", "000"]
 
 
 def due_systems(count: int) -> None:

@@ -6,7 +6,7 @@ The pairs are from memory of appendix C1 (street suffixes), appendix C2 (seconda
 
 import pytest
 
-from contractor.properties.addresses import address_key, folded, split_unit
+from contractor.properties.addresses import STREET_ORDER_LENGTH, address_key, folded, split_unit, street_order
 
 # Primary name, standard abbreviation and one further common spelling (Publication 28, appendix C1, from memory).
 SUFFIXES = [
@@ -182,3 +182,30 @@ def test_a_unit_at_the_end_of_the_line_is_told_from_the_street(line: str, street
 
 def test_folding_takes_off_case_and_accents_and_nothing_else() -> None:
     assert folded("Łukasz PEÑA-Núñez, Ærø & Ðorðe") == "lukasz pena-nunez, aero & dorde"
+
+
+# In the order in which somebody with a list in hand walks along the streets; common practice, no source.
+WALKED = [
+    ("", ""),
+    ("Chapel Hill", ""),
+    ("9 Chapel Hill", ""),
+    ("4 Élysée Way", ""),
+    ("2 Ferry Road", ""),
+    ("2 Ferry Road", "Apt 3"),
+    ("2 Ferry Road", "Apt 12"),
+    ("11 Ferry Road", ""),
+    ("11a Ferry Road", ""),
+    ("12-14 Ferry Road", ""),
+    ("100 ferry road", ""),
+    ("3 Łąkowa Street", ""),
+    ("5 Street 2", ""),
+    ("1 Street 10", ""),
+]
+
+
+def test_houses_are_sorted_by_street_and_then_number_by_number() -> None:
+    assert sorted(WALKED[::-1], key=lambda where: street_order(*where)) == WALKED
+
+
+def test_no_address_makes_a_key_that_is_too_long_to_keep() -> None:
+    assert len(street_order("1 2 " * 30, "3 " * 20)) == STREET_ORDER_LENGTH

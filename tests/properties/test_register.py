@@ -11,6 +11,7 @@ from contractor.properties import actions, registration
 from contractor.properties.errors import AddressTaken, HandOverBeforePurchase
 from contractor.properties.models import Ownership, Person, Property
 from contractor.properties.queries import people_like, people_with_phone
+from tests.factories import PropertyFactory
 
 HOUSE = {"street": "14 Quarry Lane", "city": "Larkmere", "state": "PA", "postcode": "17099"}
 PERSON = {"name": "Ruth Amberley", "phone": "(555) 555-0142", "email": "ruth@example.com", "mail_address": ""}
@@ -74,6 +75,20 @@ def test_a_correction_keeps_what_stood_there_before(office: Actor, at: datetime,
     entry = AuditEntry.objects.get(stream=f"property:{house.pk}")
     assert entry.body == {"before": {"city": "Larkmere"}, "after": {"city": "Upper Larkmere"}}
     assert entry.personal["after"] == {"access_notes": "Key under the pot"}
+
+
+@pytest.mark.django_db
+def test_a_house_that_gets_another_address_is_sorted_by_that_one(office: Actor, at: datetime, house: Property) -> None:
+    place = {"city": "Larkmere", "state": "PA", "postcode": "17099"}
+    assert house.by_street == "millrace lane 0000012"
+    actions.change_property(property_id=house.pk, street="7 Ferry Road", unit="3", **place, by=office, at=at)
+    house.refresh_from_db()
+    assert house.by_street == "ferry road 0000007 0000003"
+    # Many at once, as the import of a register writes them.
+    others = [PropertyFactory.build(street=f"{number} Ferry Road", address_key=f"k{number}") for number in (10, 9)]
+    Property.objects.bulk_create(others)
+    known = Property.objects.order_by("by_street").values_list("street", flat=True)
+    assert list(known) == ["7 Ferry Road", "9 Ferry Road", "10 Ferry Road"]
 
 
 @pytest.mark.django_db
