@@ -16,6 +16,7 @@ from contractor.notices.models import Notice
 from contractor.properties.actions import hand_over
 from contractor.properties.models import Ownership, Person, Property
 from contractor.systems.models import System
+from contractor.visits import days_offered as days_offered_module
 from contractor.visits.actions import appointments, owner_answers
 from contractor.visits.actions.owner_answers import make_visit_link, token_sha256
 from contractor.visits.actions.telling import remind_of_visits, say_on_the_way
@@ -32,6 +33,8 @@ from contractor.visits.errors import (
 )
 from contractor.visits.models import Appointment, Request
 from contractor.visits.owner_tables import OwnerWish, VisitLink
+from contractor.visits.routing.offers import Offer
+from contractor.visits.routing.problem import seconds_after_midnight
 from tests.factories import OwnershipFactory, PropertyFactory, SystemFactory
 from tests.visits.factories import AppointmentFactory, RequestFactory
 
@@ -135,6 +138,31 @@ def test_the_days_offered_are_close_to_the_day_that_the_visit_has(appointment: A
     offered = days_offered(appointment, on=on)
     assert len(offered) == 5
     assert all(abs(day.on - DAY) <= timedelta(days=7) for day in offered)
+
+
+def test_a_day_is_offered_with_hours_around_the_time_at_which_the_work_would_begin(
+    appointment: Appointment, on: date, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def found(*_: object, **__: object) -> list[Offer]:
+        after = DAY + timedelta(days=1)
+        starts = {after: time(8, 5), after + timedelta(days=1): time(10, 5)}
+        return [
+            Offer(
+                technician=str(appointment.technician_id),
+                day=day,
+                start=seconds_after_midnight(start),
+                end=seconds_after_midnight(start) + 3600,
+                added_driving_minutes=5.0,
+            )
+            for day, start in starts.items()
+        ]
+
+    monkeypatch.setattr(days_offered_module, "offers", found)
+    # Theo sets out at eight.
+    assert [(day.arrive_from, day.arrive_until) for day in days_offered(appointment, on=on)] == [
+        (time(8), time(10)),
+        (time(9, 30), time(11, 30)),
+    ]
 
 
 def test_the_days_offered_fit_the_rounds_and_one_that_is_chosen_is_settled(

@@ -152,7 +152,8 @@ def _outcome(stop: Stop, key: Key, held: Held | None, day_begins: int) -> Outcom
 
 def still_holds(held: Held, day: date, begins: int) -> bool:
     """Whether an owner still finds true what they were told when the work begins then, in seconds after midnight."""
+    if held.day != day:
+        return False
     if held.is_begun or held.arrive_from is None or held.arrive_until is None:
-        return held.is_begun or held.day == day
-    first, last = seconds_after_midnight(held.arrive_from), seconds_after_midnight(held.arrive_until)
-    return held.day == day and first <= begins <= last
+        return True
+    return seconds_after_midnight(held.arrive_from) <= begins <= seconds_after_midnight(held.arrive_until)
